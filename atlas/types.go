@@ -1,0 +1,134 @@
+// Package atlas is the library folder of one lab: donors and their agreements, runs, plates (one face with
+// all that is known of it), scan series, and what was handed out. It keeps originals unchanged, saves plates
+// whole, refuses stale writes and can verify itself. The folder is described in FORMAT.md beside this file.
+package atlas
+
+import (
+	"errors"
+	"time"
+
+	"sectionary/annotate"
+	"sectionary/slices/geom"
+	"sectionary/slices/photo"
+	"sectionary/slices/register"
+	"sectionary/slices/section"
+)
+
+var (
+	// ErrLocked says that another program holds the library for writing; it can still be opened ReadOnly.
+	ErrLocked = errors.New("atlas: the library is open elsewhere")
+	// ErrReadOnly says that a library opened for reading was asked to change.
+	ErrReadOnly = errors.New("atlas: the library is open for reading only")
+	// ErrChanged says that the plate on disk has moved on since this copy was read.
+	ErrChanged = errors.New("atlas: the face was changed elsewhere since it was opened")
+	// ErrNotFound says that the library holds no such donor, run, face, photograph or series.
+	ErrNotFound = errors.New("atlas: not found")
+	// ErrKnownPhoto says that the same bytes are already in the library.
+	ErrKnownPhoto = errors.New("atlas: this photograph is already in the library")
+	// ErrFaceTaken says that a face already has a current photograph.
+	ErrFaceTaken = errors.New("atlas: this face already has a current photograph")
+	// ErrNotPermitted says that the donor's agreement does not record the purpose, or has ended.
+	ErrNotPermitted = errors.New("atlas: not permitted by the donor's agreement")
+	// ErrDamaged says that stored bytes do not match their hash.
+	ErrDamaged = errors.New("atlas: a stored file is damaged")
+)
+
+// Mode is how a library is opened.
+type Mode uint8
+
+// The modes. A student's study pack is opened ReadOnly.
+const (
+	ReadWrite Mode = iota
+	ReadOnly
+)
+
+// Answer is a person's answer to a question that may still be open.
+type Answer uint8
+
+// The answers.
+const (
+	Unanswered Answer = iota
+	Yes
+	No
+)
+
+// Plate is one face with all that is known of it: one document, saved whole. ID is the library's own.
+type Plate struct {
+	ID          string            `json:"id"`
+	Donor       string            `json:"donor"`
+	Face        section.Face      `json:"face"` // zero while the photograph is unplaced
+	Photo       photo.Info        `json:"photo"`
+	Calibration photo.Calibration `json:"calibration"`
+	// PhotoUp is the patient direction at the top of the upright photograph.
+	PhotoUp section.Facing `json:"photoUp"`
+	// Mirrored is asked when the camera's tag holds a mirror; while Unanswered then, edge letters read "?".
+	// Yes means that the upright picture shows the face mirrored and is un-mirrored wherever it is used.
+	Mirrored     Answer                 `json:"mirrored"`
+	Border       []annotate.Polygon     `json:"border,omitempty"` // the face's own outer border
+	Mask         []annotate.Polygon     `json:"mask,omitempty"`   // boxes over tags, filled in every hand-out
+	Labels       annotate.Labels        `json:"labels"`
+	Registration *register.Registration `json:"registration,omitempty"`
+	Retired      bool                   `json:"retired,omitempty"`   // kept, but no longer the face's current picture
+	Synthetic    bool                   `json:"synthetic,omitempty"` // practice material, said on every picture
+	Rev          int                    `json:"rev"`
+	Saved        time.Time              `json:"saved"`
+}
+
+// Donor is known by a lab code and little else.
+type Donor struct {
+	Code      string        `json:"code"`
+	Agreement Agreement     `json:"agreement"`
+	Runs      []section.Run `json:"runs"`
+	Series    []string      `json:"series"` // UIDs
+	Synthetic bool          `json:"synthetic,omitempty"`
+}
+
+// Purpose is a use that an agreement may permit.
+type Purpose string
+
+// The purposes, one by one; not recorded means no.
+const (
+	Teaching         Purpose = "teaching"
+	Exam             Purpose = "exam"
+	OtherInstitution Purpose = "other-institution"
+	Research         Purpose = "research"
+	Publication      Purpose = "publication"
+	PublicWeb        Purpose = "public-web"
+	SocialMedia      Purpose = "social-media"
+	Display          Purpose = "display"
+	Commercial       Purpose = "commercial"
+)
+
+// Purposes lists every purpose in the order shown to people.
+var Purposes = []Purpose{Teaching, Exam, OtherInstitution, Research, Publication, PublicWeb, SocialMedia, Display, Commercial}
+
+// Agreement is what the donor agreed to. Ends is the day by which everything goes back, zero if not recorded.
+type Agreement struct {
+	Reference string           `json:"reference"`
+	Ends      time.Time        `json:"ends"`
+	Permitted map[Purpose]bool `json:"permitted"`
+	ChangedBy string           `json:"changedBy"` // who may change it, as the lab says it
+}
+
+// LevelTies are the tie levels of one run in one series: places of the run declared the same as places of
+// the scan. SameBody is false when scan and slabs come from different people, so that pairing is by level only.
+type LevelTies struct {
+	Run      string           `json:"run"`
+	Series   string           `json:"series"`
+	Levels   []register.Level `json:"levels"`
+	SameBody bool             `json:"sameBody"`
+	// Centre is where the middle of the faces lies across the scan, LPS mm (the part along the run is not used).
+	Centre geom.LPS `json:"centre"`
+}
+
+// HandOut is one line of the record of what left the lab, or was refused.
+type HandOut struct {
+	ID      string    `json:"id"` // random code printed on the hand-out
+	When    time.Time `json:"when"`
+	Purpose Purpose   `json:"purpose"`
+	Donor   string    `json:"donor"`
+	Plates  []string  `json:"plates"`
+	Allowed bool      `json:"allowed"`
+	Reason  string    `json:"reason,omitempty"`
+	Files   []string  `json:"files,omitempty"` // base name and SHA-256
+}
