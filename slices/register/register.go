@@ -2,7 +2,9 @@
 package register
 
 import (
+	"encoding/json"
 	"errors"
+	"math"
 
 	"sectionary/slices/geom"
 )
@@ -30,13 +32,16 @@ const (
 
 // Registration is the pose of one face in one series with all that is needed to judge and repeat it.
 type Registration struct {
-	Series string         `json:"series"`
-	Pose   geom.Pose      `json:"pose"`
-	Method string         `json:"method"`
-	Ties   []Tie          `json:"ties,omitempty"`
+	Series string    `json:"series"`
+	Pose   geom.Pose `json:"pose"`
+	Method string    `json:"method"`
+	Ties   []Tie     `json:"ties,omitempty"`
+	// Places are the ties on the face in mm, by the calibration that was in force at the fit.
+	Places []geom.MM      `json:"places,omitempty"`
 	Fit    geom.Residuals `json:"fit"` // patient mm at the ties
 	// LeaveOneOut is the distance in mm at each tie when it is left out of the fit; nil below four ties.
-	LeaveOneOut []float64 `json:"leaveOneOut,omitempty"`
+	// A tie without which the others lie on one line has NaN: its own fit cannot be checked.
+	LeaveOneOut Distances `json:"leaveOneOut,omitempty"`
 	Score       float64   `json:"score,omitempty"`
 	Status      string    `json:"status,omitempty"`
 }
@@ -45,4 +50,40 @@ type Registration struct {
 type Level struct {
 	Run  float64 `json:"run"`
 	Scan float64 `json:"scan"`
+}
+
+// Distances are lengths in mm; NaN, which says that a length cannot be told, stands in JSON as null.
+type Distances []float64
+
+// MarshalJSON writes NaN and infinities as null, and a nil list as null.
+func (d Distances) MarshalJSON() ([]byte, error) {
+	if d == nil {
+		return []byte("null"), nil
+	}
+	out := make([]*float64, len(d))
+	for i := range d {
+		if !math.IsNaN(d[i]) && !math.IsInf(d[i], 0) {
+			out[i] = &d[i]
+		}
+	}
+	return json.Marshal(out)
+}
+
+// UnmarshalJSON reads null as NaN.
+func (d *Distances) UnmarshalJSON(b []byte) error {
+	var in []*float64
+	if err := json.Unmarshal(b, &in); err != nil {
+		return err
+	}
+	if in == nil {
+		*d = nil
+		return nil
+	}
+	*d = make(Distances, len(in))
+	for i, x := range in {
+		if (*d)[i] = math.NaN(); x != nil {
+			(*d)[i] = *x
+		}
+	}
+	return nil
 }
