@@ -187,4 +187,7 @@ func (s *Side) UnmarshalText(b []byte) (err error) { *s, err = ParseSide(string(
 func (s Sureness) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 
 // UnmarshalText reads the name of a sureness.
-func (s *Sureness) UnmarshalText(b []byte) (err error) { *s, err = ParseSureness(string(b)); return err }
+func (s *Sureness) UnmarshalText(b []byte) (err error) {
+	*s, err = ParseSureness(string(b))
+	return err
+}

@@ -20,4 +20,6 @@ type Placed struct {
 
 // Place sets names round a face: clear of face and of each other, with leaders that never cross.
 // Names that do not fit inside frame are left out and returned as the second value.
-func Place(names []NameBox, face []Polygon, frame Box) (placed []Placed, left []string) { return nil, nil }
+func Place(names []NameBox, face []Polygon, frame Box) (placed []Placed, left []string) {
+	return nil, nil
+}

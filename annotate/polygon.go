@@ -8,7 +8,6 @@ package annotate
 
 import (
 	"errors"
-	"fmt"
 	"math"
 
 	"sectionary/slices/geom"
@@ -19,6 +18,8 @@ var (
 	ErrCrossing = errors.New("annotate: the outline crosses itself")
 	// ErrTooSmall says that a ring encloses nothing: fewer than three different points, or no area.
 	ErrTooSmall = errors.New("annotate: the outline encloses nothing")
+	// ErrHole says that a hole lies outside its outline or inside another hole.
+	ErrHole = errors.New("annotate: a hole lies outside its outline or inside another hole")
 	// ErrNoPoint says that a ring or point index lies outside the outline.
 	ErrNoPoint = errors.New("annotate: no such point")
 )
@@ -228,53 +229,18 @@ func inRing(r []geom.Px, q geom.Px) bool {
 	return in
 }
 
-// segmentDistance2 is the squared distance from q to the segment ab.
-func segmentDistance2(q, a, b geom.Px) float64 {
+// footOn is the point of the segment ab nearest q.
+func footOn(q, a, b geom.Px) geom.Px {
 	dx, dy := b.X-a.X, b.Y-a.Y
 	t := 0.0
 	if l := dx*dx + dy*dy; l > 0 {
 		t = math.Max(0, math.Min(1, ((q.X-a.X)*dx+(q.Y-a.Y)*dy)/l))
 	}
-	ex, ey := q.X-a.X-t*dx, q.Y-a.Y-t*dy
-	return ex*ex + ey*ey
+	return geom.Px{X: a.X + t*dx, Y: a.Y + t*dy}
 }
 
-// MovePoint returns p with point i of ring n at q.
-func (p Polygon) MovePoint(n, i int, q geom.Px) (Polygon, error) {
-	return p.editRing(n, i, false, func(r []geom.Px) []geom.Px { r[i] = q; return r })
-}
-
-// InsertPoint returns p with q put before point i of ring n; i may equal the number of points.
-func (p Polygon) InsertPoint(n, i int, q geom.Px) (Polygon, error) {
-	return p.editRing(n, i, true, func(r []geom.Px) []geom.Px {
-		r = append(r, q)
-		copy(r[i+1:], r[i:])
-		r[i] = q
-		return r
-	})
-}
-
-// RemovePoint returns p without point i of ring n. A ring keeps at least three points: ErrTooSmall.
-func (p Polygon) RemovePoint(n, i int) (Polygon, error) {
-	if len(p.Ring(n)) <= 3 && i >= 0 && i < len(p.Ring(n)) {
-		return p, fmt.Errorf("%w: a ring needs three points", ErrTooSmall)
-	}
-	return p.editRing(n, i, false, func(r []geom.Px) []geom.Px { return append(r[:i], r[i+1:]...) })
-}
-
-// editRing copies the one ring that changes and shares the rest.
-func (p Polygon) editRing(n, i int, end bool, edit func([]geom.Px) []geom.Px) (Polygon, error) {
-	old := p.Ring(n)
-	if i < 0 || i > len(old) || (i == len(old) && !end) || n < 0 || n > len(p.Holes) {
-		return p, fmt.Errorf("%w: point %d of ring %d", ErrNoPoint, i, n)
-	}
-	ring := edit(append(make([]geom.Px, 0, len(old)+1), old...))
-	if n == 0 {
-		p.Outer = ring
-		return p, nil
-	}
-	holes := append([][]geom.Px(nil), p.Holes...)
-	holes[n-1] = ring
-	p.Holes = holes
-	return p, nil
+// segmentDistance2 is the squared distance from q to the segment ab.
+func segmentDistance2(q, a, b geom.Px) float64 {
+	f := footOn(q, a, b)
+	return (q.X-f.X)*(q.X-f.X) + (q.Y-f.Y)*(q.Y-f.Y)
 }

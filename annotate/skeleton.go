@@ -1,15 +1,5 @@
 package annotate
 
-import (
-	"errors"
-
-	"sectionary/slices/geom"
-)
+import "errors"
 
 var errSkeleton = errors.New("annotate: not written yet")
-
-// Check reports whether p is a sound outline: ErrCrossing with the place, ErrTooSmall.
-func (p Polygon) Check() error { return nil }
-
-// Inside returns the point farthest from every edge.
-func (p Polygon) Inside() geom.Px { return p.Centroid() }
