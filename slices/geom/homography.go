@@ -155,3 +155,12 @@ func directLinear(from, to [][2]float64, tf, tt Homography) (Homography, error) 
 	}
 	return h, nil
 }
+
+// Inverse returns the map turned round, with its last number 1: from face mm to pixels.
+func (h Homography) Inverse() Homography {
+	g := h.adjugate()
+	for i, last := 0, g[8]; i < 9; i++ {
+		g[i] /= last
+	}
+	return g
+}

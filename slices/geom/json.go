@@ -41,7 +41,10 @@ func read(b []byte, what string, into ...*float64) error {
 		if err := json.Unmarshal(b, &o); err != nil {
 			return fmt.Errorf("geom: %s: %w", what, err)
 		}
-		for _, x := range []*float64{o.X, o.Y, o.Z} {
+		for i, x := range []*float64{o.X, o.Y, o.Z} {
+			if (x != nil) != (i < len(into)) {
+				return fmt.Errorf("geom: %s wants its %d numbers named X, Y, Z", what, len(into))
+			}
 			if x != nil {
 				list = append(list, *x)
 			}

@@ -134,7 +134,7 @@ func readNumbers(r io.Reader, shape string, use func([]float64)) error {
 		if text == "" || text[0] == '#' {
 			continue
 		}
-		fields := strings.FieldsFunc(text, func(c rune) bool { return c == ',' || c == ';' || c == '\t' })
+		fields := strings.Split(strings.NewReplacer(";", ",", "\t", ",").Replace(text), ",")
 		heading := first
 		first = false
 		numbers := make([]float64, 0, want)

@@ -192,6 +192,20 @@ func (r Run) Closure() (misclosure, limit float64, worst int) {
 	return misclosure, limit, worst
 }
 
+// ClosingKerf is the width in mm that every cut would need to have for the run to fill its length, 0 when the
+// length or the slabs are not known or there is no cut.
+func (r Run) ClosingKerf() float64 {
+	cuts := float64(len(r.Slabs) - 1)
+	if r.Length == 0 || cuts < 1 {
+		return 0
+	}
+	left := r.Length
+	for _, s := range r.Slabs {
+		left -= s.Mean()
+	}
+	return left / cuts
+}
+
 func spread(length float64, slabs, kerfs int) float64 {
 	return math.Sqrt(length*length + float64(max(slabs, 0))*thicknessSD*thicknessSD + float64(max(kerfs, 0))*kerfSD*kerfSD)
 }
