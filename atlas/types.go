@@ -5,32 +5,53 @@ package atlas
 
 import (
 	"errors"
+	"fmt"
 	"time"
 
 	"sectionary/annotate"
+	"sectionary/atlas/store"
 	"sectionary/slices/geom"
 	"sectionary/slices/photo"
 	"sectionary/slices/register"
 	"sectionary/slices/section"
 )
 
+// Errors that a caller acts on. Those of the catalogue are package store's own.
 var (
 	// ErrLocked says that another program holds the library for writing; it can still be opened ReadOnly.
 	ErrLocked = errors.New("atlas: the library is open elsewhere")
+	// ErrShare says that a folder lies on a network share, where a library cannot be kept.
+	ErrShare = errors.New("atlas: a library must lie on a local disk")
 	// ErrReadOnly says that a library opened for reading was asked to change.
 	ErrReadOnly = errors.New("atlas: the library is open for reading only")
-	// ErrChanged says that the plate on disk has moved on since this copy was read.
-	ErrChanged = errors.New("atlas: the face was changed elsewhere since it was opened")
-	// ErrNotFound says that the library holds no such donor, run, face, photograph or series.
-	ErrNotFound = errors.New("atlas: not found")
-	// ErrKnownPhoto says that the same bytes are already in the library.
+	// ErrKnownPhoto says that the same bytes are already in the library; a *KnownPhoto tells where.
 	ErrKnownPhoto = errors.New("atlas: this photograph is already in the library")
-	// ErrFaceTaken says that a face already has a current photograph.
-	ErrFaceTaken = errors.New("atlas: this face already has a current photograph")
-	// ErrNotPermitted says that the donor's agreement does not record the purpose, or has ended.
+	// ErrUnplaced says that a photograph must first be placed on a face.
+	ErrUnplaced = errors.New("atlas: this photograph is not placed on a face yet")
+	// ErrNotPermitted says that the donor's agreement does not record the purpose, or has ended; a *Refusal
+	// carries the sentence.
 	ErrNotPermitted = errors.New("atlas: not permitted by the donor's agreement")
-	// ErrDamaged says that stored bytes do not match their hash.
+	// ErrDamaged says that stored bytes do not match their hash, or cannot be read.
 	ErrDamaged = errors.New("atlas: a stored file is damaged")
+	// ErrLabels says that a file of labels cannot be taken in.
+	ErrLabels = errors.New("atlas: these labels cannot be taken in")
+
+	// ErrNotFound says that the library holds no such donor, run, face, photograph or series.
+	ErrNotFound = store.ErrNotFound
+	// ErrChanged says that the plate on disk has moved on since this copy was read.
+	ErrChanged = store.ErrChanged
+	// ErrFaceTaken says that a face already has a current photograph.
+	ErrFaceTaken = store.ErrFaceTaken
+	// ErrExists says that the name is taken already.
+	ErrExists = store.ErrExists
+	// ErrInUse says that something is still referred to, or refers to what is not there.
+	ErrInUse = store.ErrInUse
+	// ErrLost says that another program has taken the library over; nothing more can be written here.
+	ErrLost = store.ErrLost
+	// ErrNewer says that a later version of the program made the library.
+	ErrNewer = store.ErrNewer
+	// ErrNotOurs says that the catalogue is not one of ours, or is damaged.
+	ErrNotOurs = store.ErrNotOurs
 )
 
 // Mode is how a library is opened.
@@ -51,6 +72,29 @@ const (
 	Yes
 	No
 )
+
+var answerNames = []string{"unanswered", "yes", "no"}
+
+func (a Answer) String() string {
+	if int(a) < len(answerNames) {
+		return answerNames[a]
+	}
+	return answerNames[Unanswered]
+}
+
+// MarshalText writes the word.
+func (a Answer) MarshalText() ([]byte, error) { return []byte(a.String()), nil }
+
+// UnmarshalText reads the word.
+func (a *Answer) UnmarshalText(text []byte) error {
+	for i, n := range answerNames {
+		if n == string(text) {
+			*a = Answer(i)
+			return nil
+		}
+	}
+	return fmt.Errorf("atlas: %q is not unanswered, yes or no", text)
+}
 
 // Plate is one face with all that is known of it: one document, saved whole. ID is the library's own.
 type Plate struct {

@@ -82,6 +82,7 @@ CREATE TABLE plate (
     synthetic INTEGER NOT NULL CHECK (synthetic IN (0, 1)),
     rev       INTEGER NOT NULL CHECK (rev > 0),
     saved     TEXT NOT NULL,
+    facts     TEXT NOT NULL CHECK (json_valid(facts)), -- the few things of the document that lists show
     doc       TEXT NOT NULL CHECK (json_valid(doc)),
     FOREIGN KEY (run, slab, facing) REFERENCES face (run, slab, facing),
     FOREIGN KEY (run, donor) REFERENCES run (id, donor),
@@ -103,14 +104,14 @@ CREATE TABLE plate_label (
 CREATE INDEX plate_label_term ON plate_label (term);
 
 CREATE TABLE series (
-    uid         TEXT PRIMARY KEY,
-    donor       TEXT NOT NULL REFERENCES donor (code),
-    source      TEXT NOT NULL UNIQUE, -- keyed digest of the UID it came with: recognises a second import
-    file        TEXT NOT NULL UNIQUE, -- base name under volumes/, without extension
-    volume      TEXT NOT NULL,        -- SHA-256 of the .nii
-    facts       TEXT NOT NULL,        -- SHA-256 of the .json
-    doc         TEXT NOT NULL CHECK (json_valid(doc)),
-    added       TEXT NOT NULL
+    uid    TEXT PRIMARY KEY,
+    donor  TEXT NOT NULL REFERENCES donor (code),
+    file   TEXT NOT NULL UNIQUE, -- base name under volumes/, without extension
+    volume TEXT NOT NULL,        -- SHA-256 of volumes/<file>.nii
+    side   TEXT NOT NULL,        -- SHA-256 of volumes/<file>.json
+    doc    TEXT NOT NULL CHECK (json_valid(doc)),
+    added  TEXT NOT NULL,
+    UNIQUE (donor, volume)       -- the same voxels are brought in once
 ) STRICT;
 CREATE INDEX series_donor ON series (donor);
 
@@ -124,14 +125,15 @@ CREATE TABLE level_ties (
 -- What left the lab, or was refused. Lines are only ever added.
 CREATE TABLE hand_out (
     line    INTEGER PRIMARY KEY AUTOINCREMENT,
-    id      TEXT NOT NULL UNIQUE,
+    id      TEXT NOT NULL, -- the code on the hand-out
     at      TEXT NOT NULL,
     purpose TEXT NOT NULL,
     donor   TEXT NOT NULL,
     plates  TEXT NOT NULL CHECK (json_valid(plates)),
     allowed INTEGER NOT NULL CHECK (allowed IN (0, 1)),
     reason  TEXT NOT NULL,
-    files   TEXT NOT NULL CHECK (json_valid(files))
+    files   TEXT NOT NULL CHECK (json_valid(files)),
+    UNIQUE (id, donor)
 ) STRICT;
 CREATE TRIGGER hand_out_kept BEFORE DELETE ON hand_out BEGIN SELECT RAISE(ABORT, 'the record of hand-outs only grows'); END;
 CREATE TRIGGER hand_out_fixed BEFORE UPDATE ON hand_out BEGIN SELECT RAISE(ABORT, 'the record of hand-outs only grows'); END;

@@ -92,9 +92,9 @@ func Create(path string) (*DB, error) {
 	return d, nil
 }
 
-// Open opens the catalogue at path for writing. A catalogue of an older format is first copied beside itself
-// to keep, then brought up to date; keep is called with its format and may be nil.
-func Open(path string, keep func(d *DB, format int) error) (*DB, error) {
+// Open opens the catalogue at path for writing. Nothing can be written before Claim, and an older format must
+// be brought up to date by Upgrade.
+func Open(path string) (*DB, error) {
 	if _, err := os.Stat(path); err != nil {
 		return nil, fmt.Errorf("%w: %s", ErrNotFound, filepath.Base(path))
 	}
@@ -102,19 +102,22 @@ func Open(path string, keep func(d *DB, format int) error) (*DB, error) {
 	if err != nil {
 		return nil, err
 	}
-	format, err := d.format()
-	if err == nil && format < Format {
-		if keep != nil {
-			err = keep(d, format)
-		}
-		if err == nil {
-			err = d.migrate(format)
-		}
-	}
-	if err != nil {
+	if _, err := d.format(); err != nil {
 		return nil, errors.Join(err, d.sql.Close())
 	}
 	return d, nil
+}
+
+// Upgrade brings a catalogue of an older format up to date, after keep has put away a copy of it.
+func (d *DB) Upgrade(keep func(format int) error) error {
+	format, err := d.format()
+	if err != nil || format == Format {
+		return err
+	}
+	if err := keep(format); err != nil {
+		return err
+	}
+	return d.migrate(format)
 }
 
 // OpenReadOnly opens the catalogue at path for reading, on read-only media too.

@@ -22,7 +22,7 @@ type Plate struct {
 	Retired, Synthetic bool
 	Rev                int
 	Saved              time.Time
-	Doc                []byte
+	Facts, Doc         []byte // JSON: what lists show, and everything
 	Labels             []Label
 }
 
@@ -43,8 +43,8 @@ func (d *DB) AddPlate(p Plate, ph Photo) error {
 			return err
 		}
 		run, slab, facing := p.place()
-		_, err := tx.Exec("INSERT INTO plate VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", p.ID, p.Donor, run, slab, facing,
-			ph.SHA256, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved), string(p.Doc))
+		_, err := tx.Exec("INSERT INTO plate VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", p.ID, p.Donor, run, slab, facing,
+			ph.SHA256, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved), string(p.Facts), string(p.Doc))
 		if err != nil {
 			return err
 		}
@@ -63,8 +63,9 @@ func (d *DB) SavePlate(p Plate) error {
 			return ErrChanged
 		}
 		run, slab, facing := p.place()
-		_, err := tx.Exec(`UPDATE plate SET donor = ?, run = ?, slab = ?, facing = ?, retired = ?, synthetic = ?, rev = ?, saved = ?, doc = ?
-			WHERE id = ?`, p.Donor, run, slab, facing, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved), string(p.Doc), p.ID)
+		_, err := tx.Exec(`UPDATE plate SET donor = ?, run = ?, slab = ?, facing = ?, retired = ?, synthetic = ?, rev = ?, saved = ?,
+			facts = ?, doc = ? WHERE id = ?`, p.Donor, run, slab, facing, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved),
+			string(p.Facts), string(p.Doc), p.ID)
 		if err != nil {
 			return err
 		}
@@ -89,12 +90,13 @@ func putLabels(tx *sql.Tx, p Plate) error {
 	return nil
 }
 
-const plateColumns = "id, plate.donor, coalesce(run, ''), coalesce(slab, 0), coalesce(facing, ''), photo, retired, synthetic, rev, saved"
+const plateColumns = "id, plate.donor, coalesce(run, ''), coalesce(slab, 0), coalesce(facing, ''), photo, retired, synthetic, rev, saved, facts"
 
 func scanPlate(row interface{ Scan(...any) error }, doc ...any) (p Plate, err error) {
-	var saved string
-	err = row.Scan(append([]any{&p.ID, &p.Donor, &p.Run, &p.Slab, &p.Facing, &p.Photo, &p.Retired, &p.Synthetic, &p.Rev, &saved}, doc...)...)
+	var saved, facts string
+	err = row.Scan(append([]any{&p.ID, &p.Donor, &p.Run, &p.Slab, &p.Facing, &p.Photo, &p.Retired, &p.Synthetic, &p.Rev, &saved, &facts}, doc...)...)
 	if err == nil {
+		p.Facts = []byte(facts)
 		p.Saved, err = textTime(saved)
 	}
 	return p, err

@@ -9,29 +9,28 @@ import (
 
 // Series is one scan series under volumes/.
 type Series struct {
-	UID, Donor    string
-	Source        string // digest of the UID it came with
-	File          string // base name without extension
-	Volume, Facts string // SHA-256 of the .nii and the .json
-	Doc           []byte
-	Added         time.Time
+	UID, Donor   string
+	File         string // base name without extension
+	Volume, Side string // SHA-256 of the .nii and the .json
+	Doc          []byte
+	Added        time.Time
 }
 
 // AddSeries adds a series; ErrExists when it is known.
 func (d *DB) AddSeries(s Series) error {
 	return d.write(func(tx *sql.Tx) error {
-		_, err := tx.Exec("INSERT INTO series VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-			s.UID, s.Donor, s.Source, s.File, s.Volume, s.Facts, string(s.Doc), timeText(s.Added))
+		_, err := tx.Exec("INSERT INTO series VALUES (?, ?, ?, ?, ?, ?, ?)",
+			s.UID, s.Donor, s.File, s.Volume, s.Side, string(s.Doc), timeText(s.Added))
 		return err
 	})
 }
 
 // Series lists every series in the order of import.
 func (d *DB) Series(ctx context.Context) ([]Series, error) {
-	return list(d, ctx, "SELECT uid, donor, source, file, volume, facts, doc, added FROM series ORDER BY rowid",
+	return list(d, ctx, "SELECT uid, donor, file, volume, side, doc, added FROM series ORDER BY rowid",
 		func(r *sql.Rows) (s Series, err error) {
 			var doc, added string
-			if err = r.Scan(&s.UID, &s.Donor, &s.Source, &s.File, &s.Volume, &s.Facts, &doc, &added); err != nil {
+			if err = r.Scan(&s.UID, &s.Donor, &s.File, &s.Volume, &s.Side, &doc, &added); err != nil {
 				return s, err
 			}
 			s.Doc = []byte(doc)
@@ -63,20 +62,25 @@ type HandOut struct {
 	Allowed                    bool
 }
 
-// AddHandOut writes one line. Lines cannot be changed or taken out again.
-func (d *DB) AddHandOut(h HandOut) error {
-	plates, err := json.Marshal(append([]string{}, h.Plates...))
-	if err != nil {
-		return err
-	}
-	files, err := json.Marshal(append([]string{}, h.Files...))
-	if err != nil {
-		return err
-	}
+// AddHandOuts writes lines, all or none. Lines cannot be changed or taken out again.
+func (d *DB) AddHandOuts(lines []HandOut) error {
 	return d.write(func(tx *sql.Tx) error {
-		_, err := tx.Exec("INSERT INTO hand_out (id, at, purpose, donor, plates, allowed, reason, files) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-			h.ID, timeText(h.At), h.Purpose, h.Donor, string(plates), h.Allowed, h.Reason, string(files))
-		return err
+		for _, h := range lines {
+			plates, err := json.Marshal(append([]string{}, h.Plates...))
+			if err != nil {
+				return err
+			}
+			files, err := json.Marshal(append([]string{}, h.Files...))
+			if err != nil {
+				return err
+			}
+			_, err = tx.Exec("INSERT INTO hand_out (id, at, purpose, donor, plates, allowed, reason, files) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+				h.ID, timeText(h.At), h.Purpose, h.Donor, string(plates), h.Allowed, h.Reason, string(files))
+			if err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }
 

@@ -1,0 +1,202 @@
+package atlas
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"sectionary/atlas/store"
+	"sectionary/slices/register"
+	"sectionary/slices/section"
+)
+
+const day = "2006-01-02"
+
+// AddDonor adds a donor; its code must be new. Runs and Series of d are not looked at.
+func (l *Library) AddDonor(d Donor) error { return l.putDonor(d, l.db.AddDonor) }
+
+// SaveDonor replaces the agreement of a known donor. Runs and Series of d are not looked at.
+func (l *Library) SaveDonor(d Donor) error { return l.putDonor(d, l.db.SaveDonor) }
+
+func (l *Library) putDonor(d Donor, put func(store.Donor) error) error {
+	if err := l.writable(); err != nil {
+		return err
+	}
+	if err := CheckCode(d.Code); err != nil {
+		return err
+	}
+	row := store.Donor{Code: d.Code, Reference: d.Agreement.Reference, ChangedBy: d.Agreement.ChangedBy,
+		Synthetic: d.Synthetic, Permitted: map[string]bool{}}
+	if !d.Agreement.Ends.IsZero() {
+		row.Ends = d.Agreement.Ends.Format(day)
+	}
+	for p, yes := range d.Agreement.Permitted {
+		if p.Words() == "" {
+			return fmt.Errorf("atlas: %q is not a purpose that an agreement can name", p)
+		}
+		row.Permitted[string(p)] = yes
+	}
+	return naming("donor "+d.Code, put(row))
+}
+
+// CheckCode refuses what cannot be a lab code of a donor: it stands in file lists and is searched for in every
+// hand-out, so it is 3 to 32 letters, digits, "-", "_" or ".".
+func CheckCode(code string) error {
+	if len(code) < 3 || len(code) > 32 {
+		return fmt.Errorf("atlas: donor code %q must have 3 to 32 letters or digits", code)
+	}
+	for _, r := range code {
+		if !strings.ContainsRune("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_.", r) {
+			return fmt.Errorf("atlas: donor code %q: %q cannot stand in a code; use letters, digits, -, _ and .", code, r)
+		}
+	}
+	return nil
+}
+
+// naming says what an error is about.
+func naming(what string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%w (%s)", err, what)
+}
+
+// Donor returns one donor with its runs and series.
+func (l *Library) Donor(code string) (Donor, error) {
+	all, err := l.Donors()
+	if err != nil {
+		return Donor{}, err
+	}
+	for _, d := range all {
+		if d.Code == code {
+			return d, nil
+		}
+	}
+	return Donor{}, naming("donor "+code, ErrNotFound)
+}
+
+// Donors lists every donor by code.
+func (l *Library) Donors() ([]Donor, error) {
+	rows, err := l.db.Donors()
+	if err != nil {
+		return nil, err
+	}
+	runs, err := l.Runs()
+	if err != nil {
+		return nil, err
+	}
+	series, err := l.db.Series(context.Background())
+	if err != nil {
+		return nil, err
+	}
+	out := make([]Donor, 0, len(rows))
+	for _, row := range rows {
+		d := Donor{Code: row.Code, Synthetic: row.Synthetic,
+			Agreement: Agreement{Reference: row.Reference, ChangedBy: row.ChangedBy, Permitted: map[Purpose]bool{}}}
+		if row.Ends != "" {
+			if d.Agreement.Ends, err = time.Parse(day, row.Ends); err != nil {
+				return nil, fmt.Errorf("%w: end date of donor %s", ErrDamaged, row.Code)
+			}
+		}
+		for p, yes := range row.Permitted {
+			d.Agreement.Permitted[Purpose(p)] = yes
+		}
+		for _, r := range runs {
+			if r.Donor == d.Code {
+				d.Runs = append(d.Runs, r)
+			}
+		}
+		for _, s := range series {
+			if s.Donor == d.Code {
+				d.Series = append(d.Series, s.UID)
+			}
+		}
+		out = append(out, d)
+	}
+	return out, nil
+}
+
+// SaveRun adds a run (an empty ID is given one) or replaces it, and returns it as kept. It fails with ErrInUse
+// when a slab that carries a photograph would go, or its plane would change.
+func (l *Library) SaveRun(r section.Run) (section.Run, error) {
+	if err := l.writable(); err != nil {
+		return r, err
+	}
+	if err := r.Check(); err != nil {
+		return r, err
+	}
+	if r.ID == "" {
+		r.ID = "R" + RandomCode(8)
+	}
+	faces := r.Plane.Faces()
+	row := store.Run{ID: r.ID, Donor: r.Donor, Part: r.Part, Plane: r.Plane.String(), First: r.First.String(), Length: r.Length,
+		Facings: [2]string{faces[0].String(), faces[1].String()}}
+	for _, s := range r.Slabs {
+		if s.Number < 1 {
+			return r, fmt.Errorf("atlas: slab number %d must be 1 or more", s.Number)
+		}
+		row.Slabs = append(row.Slabs, store.Slab(s))
+	}
+	err := l.db.SaveRun(row)
+	if errors.Is(err, ErrInUse) {
+		if _, e := l.Donor(r.Donor); errors.Is(e, ErrNotFound) {
+			return r, e
+		}
+		return r, fmt.Errorf("%w: a slab whose face is photographed cannot leave its run, nor can the run's plane or donor change; unplace the photograph first", ErrInUse)
+	}
+	return r, naming("run "+r.ID, err)
+}
+
+// Run returns one run.
+func (l *Library) Run(id string) (section.Run, error) {
+	all, err := l.Runs()
+	if err != nil {
+		return section.Run{}, err
+	}
+	for _, r := range all {
+		if r.ID == id {
+			return r, nil
+		}
+	}
+	return section.Run{}, naming("run "+id, ErrNotFound)
+}
+
+// Runs lists every run, the oldest first.
+func (l *Library) Runs() ([]section.Run, error) {
+	rows, err := l.db.Runs()
+	if err != nil {
+		return nil, err
+	}
+	out := make([]section.Run, 0, len(rows))
+	for _, row := range rows {
+		r := section.Run{ID: row.ID, Donor: row.Donor, Part: row.Part, Length: row.Length}
+		plane, err1 := section.ParsePlane(row.Plane)
+		first, err2 := section.ParseFacing(row.First)
+		if err := errors.Join(err1, err2); err != nil {
+			return nil, fmt.Errorf("%w: run %s: %w", ErrDamaged, row.ID, err)
+		}
+		r.Plane, r.First = plane, first
+		for _, s := range row.Slabs {
+			r.Slabs = append(r.Slabs, section.Slab(s))
+		}
+		out = append(out, r)
+	}
+	return out, nil
+}
+
+// checkFace reports whether a face can be one of its run's: section.ErrNotAFace for a side its plane does not
+// have, section.ErrNoSuchFace for a slab the run does not have.
+func checkFace(r section.Run, f section.Face) error {
+	if f.Facing == section.UnknownFacing || f.Facing.Plane() != r.Plane {
+		return fmt.Errorf("%w: a %s run has no %s face", section.ErrNotAFace, r.Plane, f.Facing)
+	}
+	_, _, err := r.Depth(f)
+	return err
+}
+
+// Scan returns the tie levels as a map between run and scan.
+func (t LevelTies) Scan(r section.Run) (register.Levels, error) {
+	return register.NewLevels(t.Levels, register.Direction(r.First))
+}

@@ -1,0 +1,131 @@
+package atlas
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"sectionary/slices/photo"
+)
+
+// partSuffix ends the names of files not yet whole.
+const partSuffix = ".part"
+
+// writeFile puts text at path so that it is there whole or not at all.
+func writeFile(path string, text []byte) error {
+	_, err := writeWith(path, func(w io.Writer) error {
+		_, err := w.Write(text)
+		return err
+	})
+	return err
+}
+
+// writeWith is writeFile for what write writes; it returns the SHA-256 of the bytes.
+func writeWith(path string, write func(io.Writer) error) (photo.Hash, error) {
+	p, err := newPart(filepath.Dir(path))
+	if err != nil {
+		return photo.Hash{}, err
+	}
+	defer p.discard()
+	sum := sha256.New()
+	if err := write(io.MultiWriter(p.file, sum)); err != nil {
+		return photo.Hash{}, err
+	}
+	return photo.Hash(sum.Sum(nil)), p.settle(path)
+}
+
+// part is a file being written.
+type part struct {
+	file *os.File
+	done bool
+}
+
+func newPart(dir string) (*part, error) {
+	f, err := os.CreateTemp(dir, "new-*"+partSuffix)
+	if err != nil {
+		return nil, fmt.Errorf("atlas: %w", err)
+	}
+	return &part{file: f}, nil
+}
+
+// settle gives the file its name: flushed, renamed, and the folder flushed too.
+func (p *part) settle(path string) error {
+	if err := errors.Join(p.file.Sync(), p.file.Close()); err != nil {
+		return fmt.Errorf("atlas: %w", err)
+	}
+	if err := os.Rename(p.file.Name(), path); err != nil {
+		return fmt.Errorf("atlas: %w", err)
+	}
+	p.done = true
+	return syncDir(filepath.Dir(path))
+}
+
+// discard removes a file that was not settled.
+func (p *part) discard() {
+	if !p.done {
+		p.file.Close()
+		os.Remove(p.file.Name())
+	}
+}
+
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return fmt.Errorf("atlas: %w", err)
+	}
+	defer d.Close()
+	if err := d.Sync(); err != nil && !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, os.ErrInvalid) && !errors.Is(err, os.ErrPermission) {
+		return fmt.Errorf("atlas: %w", err) // some systems cannot flush a folder, and need not
+	}
+	return nil
+}
+
+// sweep removes what a killed writer left half written.
+func sweep(dirs ...string) error {
+	for _, dir := range dirs {
+		there, err := os.ReadDir(dir)
+		if err != nil {
+			return fmt.Errorf("atlas: %w", err)
+		}
+		for _, e := range there {
+			if strings.HasPrefix(e.Name(), "new-") && strings.HasSuffix(e.Name(), partSuffix) {
+				if err := os.Remove(filepath.Join(dir, e.Name())); err != nil && !errors.Is(err, os.ErrNotExist) {
+					return fmt.Errorf("atlas: %w", err)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// hashFile returns the SHA-256 of a file.
+func hashFile(ctx context.Context, path string) (photo.Hash, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return photo.Hash{}, err
+	}
+	defer f.Close()
+	sum := sha256.New()
+	if _, err := io.Copy(sum, reading{ctx, f}); err != nil {
+		return photo.Hash{}, err
+	}
+	return photo.Hash(sum.Sum(nil)), nil
+}
+
+// reading stops a long read when its context ends.
+type reading struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (r reading) Read(b []byte) (int, error) {
+	if err := r.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return r.r.Read(b)
+}
