@@ -33,6 +33,7 @@ type Info struct {
 	Taken       time.Time   `json:"taken,omitzero"`
 	SHA256      Hash        `json:"sha256"`
 	Bytes       int64       `json:"bytes"`
+	Profile     string      `json:"profile,omitempty"` // colour profile carried over to sRGB, "" for sRGB and none
 }
 
 // Hash is a SHA-256 sum; as text it is 64 lower-case hexadecimal digits.
