@@ -198,8 +198,8 @@ func TestLevelsKeepPlace(t *testing.T) {
 				n++
 			}
 		}
-		for k := range sum { // rounding at each level may lean by a quarter of a grey level, half a pixel would be more
-			if math.Abs(sum[k]/n) > 0.3 {
+		for k, limit := range [3]float64{0.3, 0.3, 0.5} { // grey levels; rounding leans on the slant, half a pixel would be more
+			if math.Abs(sum[k]/n) > limit {
 				t.Errorf("step %g: part %d off by %.2f on average", step, k, sum[k]/n)
 			}
 		}
