@@ -12,7 +12,7 @@ import (
 )
 
 const (
-	backupStamp  = "20060102-150405"
+	backupStamp  = "20060102-150405.000"
 	backupPrefix = "catalogue-"
 	backupEvery  = 24 * time.Hour
 	keepNewest   = 10
@@ -30,10 +30,12 @@ func (l *Library) Backup(ctx context.Context) (string, error) {
 
 func (l *Library) backup(ctx context.Context, now time.Time) (string, error) {
 	dir := filepath.Join(l.dir, backupsName)
-	path := filepath.Join(dir, backupPrefix+now.UTC().Format(backupStamp)+".db")
-	if _, err := os.Lstat(path); err == nil {
-		return path, nil // there is one of this very second
+	name := func(t time.Time) string { return filepath.Join(dir, backupPrefix+t.Format(backupStamp)+".db") }
+	now = now.UTC()
+	for _, err := os.Lstat(name(now)); err == nil; _, err = os.Lstat(name(now)) {
+		now = now.Add(time.Millisecond)
 	}
+	path := name(now)
 	if err := l.db.Backup(ctx, path); err != nil {
 		return "", fmt.Errorf("atlas: backup: %w", err)
 	}
@@ -45,7 +47,7 @@ func (l *Library) backup(ctx context.Context, now time.Time) (string, error) {
 		return "", err
 	}
 	for _, t := range rotate(times) {
-		if err := os.Remove(filepath.Join(dir, backupPrefix+t.Format(backupStamp)+".db")); err != nil && !errors.Is(err, os.ErrNotExist) {
+		if err := os.Remove(name(t)); err != nil && !errors.Is(err, os.ErrNotExist) {
 			return "", fmt.Errorf("atlas: %w", err)
 		}
 	}

@@ -1,0 +1,164 @@
+package atlas
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"sectionary/slices/section"
+)
+
+// child edits the library at dir until it is killed. After each change is safe it says so on standard output:
+// "rev N" for the plate, "photo ID" for an import.
+func child(dir string) {
+	l, err := Open(dir, ReadWrite)
+	if err != nil {
+		fmt.Println("fail", err)
+		os.Exit(1)
+	}
+	fail := func(err error) {
+		if err != nil {
+			fmt.Println("fail", err)
+			os.Exit(1)
+		}
+	}
+	id, err := l.db.Meta("test-plate")
+	fail(err)
+	fmt.Println("open")
+	for n := 0; ; n++ {
+		p, err := l.Plate(id)
+		fail(err)
+		x := outline(fmt.Sprintf("x%d", p.Rev), float64(p.Rev%20), float64(n%20))
+		p.Labels, err = p.Labels.Add(x)
+		fail(err)
+		p, err = l.Save(p)
+		fail(err)
+		fmt.Println("rev", p.Rev)
+		switch n % 6 {
+		case 2:
+			q, err := l.AddPhoto(context.Background(), section.Face{}, code, "x.jpg", bytes.NewReader(noise()))
+			fail(err)
+			fmt.Println("photo", q.ID)
+		case 4:
+			_, err := l.Backup(context.Background())
+			fail(err)
+		case 5:
+			fail(l.Record(HandOut{ID: RandomCode(8), When: time.Now(), Purpose: Teaching, Donor: code, Allowed: true}))
+		}
+	}
+}
+
+func noise() []byte {
+	m := image.NewGray(image.Rect(0, 0, 200, 150))
+	for i := range m.Pix {
+		m.Pix[i] = uint8(rand.Uint32())
+	}
+	var b bytes.Buffer
+	jpeg.Encode(&b, m, nil)
+	return b.Bytes()
+}
+
+// A killed program must leave the library as it was before or after its last change, open to the next at once.
+func TestKilledAtAnyMoment(t *testing.T) {
+	rounds := 25
+	if testing.Short() {
+		rounds = 5
+	}
+	l, r := lab(t)
+	p := add(t, l, upper(r, 1), 1)
+	if err := l.db.SetMeta("test-plate", p.ID); err != nil {
+		t.Fatal(err)
+	}
+	dir := l.Dir()
+	if err := l.Close(); err != nil {
+		t.Fatal(err)
+	}
+	rev, photos := 1, map[string]bool{}
+	for round := range rounds {
+		seen := runAndKill(t, dir, time.Duration(rand.IntN(150))*time.Millisecond)
+		lastRev := rev
+		for _, line := range seen {
+			var id string
+			if n, _ := fmt.Sscanf(line, "rev %d", &lastRev); n == 1 {
+				continue
+			}
+			if n, _ := fmt.Sscanf(line, "photo %s", &id); n == 1 {
+				photos[id] = true
+			}
+			if strings.HasPrefix(line, "fail") {
+				t.Fatalf("round %d: %s", round, line)
+			}
+		}
+		l, err := Open(dir, ReadWrite)
+		if err != nil {
+			t.Fatalf("round %d: %v", round, err)
+		}
+		got, err := l.Plate(p.ID)
+		if err != nil {
+			t.Fatalf("round %d: %v", round, err)
+		}
+		// What was said to be safe is there; one more change may have become so unsaid.
+		if got.Rev < lastRev || got.Rev > lastRev+1 || got.Labels.Len() != got.Rev-1 {
+			t.Fatalf("round %d: rev %d with %d labels, last told %d", round, got.Rev, got.Labels.Len(), lastRev)
+		}
+		rev = got.Rev
+		for id := range photos {
+			if _, err := l.Photo(context.Background(), id); err != nil {
+				t.Fatalf("round %d: %v", round, err)
+			}
+		}
+		if err := l.Verify(context.Background(), func(err error) { t.Errorf("round %d: %v", round, err) }); err != nil {
+			t.Fatal(err)
+		}
+		if left, _ := filepath.Glob(filepath.Join(dir, originalsName, "*"+partSuffix)); len(left) > 0 {
+			t.Errorf("round %d: %v", round, left)
+		}
+		if err := l.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if rev < rounds/2 {
+		t.Errorf("only %d changes in %d rounds: the test proves little", rev, rounds)
+	}
+	t.Logf("%d rounds, %d changes, %d photographs", rounds, rev-1, len(photos))
+}
+
+// runAndKill starts the child, kills it some time after it has opened, and returns what it said.
+func runAndKill(t *testing.T, dir string, after time.Duration) (said []string) {
+	t.Helper()
+	c := exec.Command(os.Args[0])
+	c.Env = append(os.Environ(), "ATLAS_CHILD="+dir)
+	out, err := c.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Start(); err != nil {
+		t.Fatal(err)
+	}
+	lines := bufio.NewScanner(out)
+	if !lines.Scan() || lines.Text() != "open" {
+		c.Process.Kill()
+		c.Wait()
+		t.Fatalf("the program did not open at once: %q", lines.Text())
+	}
+	time.AfterFunc(after, func() { c.Process.Kill() })
+	for lines.Scan() {
+		said = append(said, lines.Text())
+	}
+	var exit *exec.ExitError
+	if err := c.Wait(); !errors.As(err, &exit) {
+		t.Fatalf("the program ended by itself: %v", err)
+	}
+	return said
+}
