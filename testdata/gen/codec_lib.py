@@ -109,8 +109,8 @@ def run(*cmd):
 
 
 DECODERS = {
-    "dcmtk-jpeg": lambda a, b: run("dcmdjpeg", "+cn", "+pi", a, b),
-    "dcmtk-jpegls": lambda a, b: run("dcmdjpls", "+pi", a, b),
+    "dcmtk-jpeg": lambda a, b: run("dcmdjpeg", "+cn", a, b),
+    "dcmtk-jpegls": lambda a, b: run("dcmdjpls", a, b),
     "dcmtk-rle": lambda a, b: run("dcmdrle", a, b),
     "gdcm": lambda a, b: run("gdcmconv", "--raw", a, b),
 }

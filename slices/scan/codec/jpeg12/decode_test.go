@@ -1,0 +1,14 @@
+package jpeg12_test
+
+import (
+	"testing"
+
+	"sectionary/slices/scan/codec/internal/frametest"
+	"sectionary/slices/scan/codec/jpeg12"
+)
+
+// The digests are those of outside decoders: testdata/codec/jpeg12.csv names them
+// for each frame.
+func TestDecodeEqualsOutsideDecoders(t *testing.T) {
+	frametest.Check(t, jpeg12.Decode, frametest.Cases(t, "jpeg12"))
+}

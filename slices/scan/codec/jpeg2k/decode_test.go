@@ -1,0 +1,25 @@
+package jpeg2k_test
+
+import (
+	"errors"
+	"testing"
+
+	"sectionary/slices/scan/codec"
+	"sectionary/slices/scan/codec/internal/frametest"
+	"sectionary/slices/scan/codec/jpeg2k"
+)
+
+// The digests are those of opj_decompress and gdcm: testdata/codec/jpeg2k.csv
+// names them for each frame. A build without the library refuses every frame.
+func TestDecodeEqualsOutsideDecoders(t *testing.T) {
+	cases := frametest.Cases(t, "jpeg2k")
+	if jpeg2k.Built {
+		frametest.Check(t, jpeg2k.Decode, cases)
+		return
+	}
+	for _, c := range cases {
+		if _, err := jpeg2k.Decode(c.Data, c.Want); !errors.Is(err, codec.ErrNotBuilt) {
+			t.Errorf("%s: %v, want ErrNotBuilt", c.Name, err)
+		}
+	}
+}

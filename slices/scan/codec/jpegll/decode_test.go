@@ -1,0 +1,14 @@
+package jpegll_test
+
+import (
+	"testing"
+
+	"sectionary/slices/scan/codec/internal/frametest"
+	"sectionary/slices/scan/codec/jpegll"
+)
+
+// The digests are those of outside decoders: testdata/codec/jpegll.csv names them
+// for each frame.
+func TestDecodeEqualsOutsideDecoders(t *testing.T) {
+	frametest.Check(t, jpegll.Decode, frametest.Cases(t, "jpegll"))
+}

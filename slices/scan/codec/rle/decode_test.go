@@ -1,0 +1,14 @@
+package rle_test
+
+import (
+	"testing"
+
+	"sectionary/slices/scan/codec/internal/frametest"
+	"sectionary/slices/scan/codec/rle"
+)
+
+// The digests are those of outside decoders: testdata/codec/rle.csv names them
+// for each frame.
+func TestDecodeEqualsOutsideDecoders(t *testing.T) {
+	frametest.Check(t, rle.Decode, frametest.Cases(t, "rle"))
+}
