@@ -1,17 +1,77 @@
 package scan
 
-// Cleaner replaces identifiers when a series comes in: the same UID always becomes the same new one, and the old one
-// cannot be worked out from it without the secret.
+import (
+	"crypto/hmac"
+	"crypto/sha256"
+	"fmt"
+	"math/big"
+)
+
+// Cleaner replaces identifiers when a series comes in, after the basic profile of DICOM PS3.15 Annex E. Nothing is
+// blanked one attribute at a time: a Volume carries geometry, values, windows and modality only, so names, dates,
+// institutions and private data have no place to survive in. What is left are UIDs, replaced consistently, and free
+// text, dropped.
 type Cleaner struct{ secret []byte }
 
-// NewCleaner returns a cleaner for one library's secret, which must be kept for later imports to agree.
+// NewCleaner returns a cleaner for one library's secret, which must be kept for later imports to agree: the same UID
+// always becomes the same new one, and the old one cannot be worked out from it without the secret.
 func NewCleaner(secret []byte) *Cleaner { return &Cleaner{secret: append([]byte(nil), secret...)} }
 
-// UID returns the replacement for a UID, under 2.25; an empty UID stays empty.
-func (c *Cleaner) UID(old string) string { return old }
+// UID returns the replacement for a UID, under 2.25 (PS3.5 B.2); an empty UID stays empty.
+func (c *Cleaner) UID(old string) string {
+	if old == "" {
+		return ""
+	}
+	m := hmac.New(sha256.New, c.secret)
+	m.Write([]byte(old))
+	sum := m.Sum(nil)
+	sum[6], sum[8] = sum[6]&0x0f|0x80, sum[8]&0x3f|0x80 // RFC 9562 version 8
+	return "2.25." + new(big.Int).SetBytes(sum[:16]).String()
+}
 
-// Series returns s as it may be kept: UIDs replaced, free text and file names gone.
-func (c *Cleaner) Series(s Series) Series { return s }
+// Series returns s as it may be kept in a library: UIDs replaced, free text replaced by facts, file names gone. The
+// result can no longer be loaded from.
+func (c *Cleaner) Series(s Series) Series {
+	s.UID, s.Frame, s.Description = c.UID(s.UID), c.UID(s.Frame), plainDescription(s.Modality, s.Size, s.Spacing()[2])
+	s.Modality = plainModality(s.Modality)
+	s.Files, s.Slices, s.plan = nil, nil, nil
+	s.Windows = plainWindows(s.Windows)
+	return s
+}
 
-// Volume replaces the identifiers of v in place and drops its free text.
-func (c *Cleaner) Volume(v *Volume) {}
+// Volume replaces the identifiers of v in place and its free text by facts.
+func (c *Cleaner) Volume(v *Volume) {
+	v.UID, v.Frame = c.UID(v.UID), c.UID(v.Frame)
+	v.Description = plainDescription(v.Modality, v.Size, v.Series().Spacing()[2])
+	v.Modality = plainModality(v.Modality)
+	v.Windows = plainWindows(v.Windows)
+}
+
+// plainModality keeps a modality only when it looks like one: two to four capitals.
+func plainModality(m string) string {
+	if len(m) < 2 || len(m) > 4 {
+		return ""
+	}
+	for _, r := range m {
+		if r < 'A' || r > 'Z' {
+			return ""
+		}
+	}
+	return m
+}
+
+func plainDescription(modality string, size [3]int, spacing float64) string {
+	if m := plainModality(modality); m != "" {
+		return fmt.Sprintf("%s, %d slices, %.3g mm apart", m, size[2], spacing)
+	}
+	return fmt.Sprintf("%d slices, %.3g mm apart", size[2], spacing)
+}
+
+// plainWindows drops the names of windows, which are free text.
+func plainWindows(list []Window) []Window {
+	out := append([]Window(nil), list...)
+	for i := range out {
+		out[i].Name = ""
+	}
+	return out
+}

@@ -10,13 +10,15 @@ import "errors"
 
 var (
 	// ErrNotScan says that a file is no CT or MR picture at all: text, a report, a directory record.
-	ErrNotScan = errors.New("scan: not a scan picture")
+	ErrNotScan = errors.New("not a scan")
 	// ErrUnsupported says that a file is a scan of a kind that this build cannot open. The message names the kind.
-	ErrUnsupported = errors.New("scan: this kind of picture cannot be opened")
+	ErrUnsupported = errors.New("this kind of picture cannot be opened")
 	// ErrDamaged says that a file is cut short or contradicts itself.
-	ErrDamaged = errors.New("scan: damaged file")
+	ErrDamaged = errors.New("damaged file")
 	// ErrTooLarge says that a file claims more than this program will hold.
-	ErrTooLarge = errors.New("scan: too large to open")
+	ErrTooLarge = errors.New("too large to open")
 	// ErrWindow says that a window cannot be applied: its width is below the least its function allows.
-	ErrWindow = errors.New("scan: window width is too small")
+	ErrWindow = errors.New("window width is too small")
+	// ErrSetAside says that a picture is sound but not needed: a copy, or one of several at one position.
+	ErrSetAside = errors.New("set aside")
 )

@@ -26,8 +26,8 @@ type Series struct {
 	Gaps    []bool       // Gaps[k]: slices are missing between slice k and k+1; len(Slices)-1 long
 	Windows []Window     // windows of the first slice's header
 	Volume  int          // which volume of a NIfTI time series, from 0
-	step    geom.Vec     // usual step between slices, kept for Record
 	kind    sourceFormat // DICOM or NIfTI
+	plan    *plan        // how Load holds the voxels; DICOM only
 }
 
 // SliceRef says where a slice is stored.

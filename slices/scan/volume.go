@@ -1,10 +1,9 @@
 package scan
 
 import (
-	"context"
-	"errors"
-	"io"
-	"io/fs"
+	"fmt"
+	"math"
+	"sync"
 
 	"sectionary/slices/geom"
 )
@@ -23,94 +22,92 @@ type Volume struct {
 	Windows    []Window    // from the header, best first; may be empty
 	Warnings   []string    // one plain sentence each
 
-	Slope, Intercept float64    // value = Slope*stored + Intercept
-	Padding          *[2]int    // stored values between these (inclusive) mark places outside the scanned circle; nil: none
-	ints             []int16    // stored values less offset, columns fastest; nil when floats are held
-	floats           []float32  // stored values, columns fastest
-	offset           int        // added to ints to get the stored value: 32768 for full-range unsigned data
-	limits           [2]float32 // least and greatest value
+	Slope, Intercept float64 // value = Slope*stored + Intercept
+	Padding          *[2]int // stored values between these (inclusive) mark places outside the scanned circle; nil: none
+
+	ints   []int16   // stored values less offset, columns fastest; nil when floats are held
+	floats []float32 // stored values, columns fastest
+	offset int       // added to ints to get the stored value: 32768 for full-range unsigned data
+
+	once   sync.Once
+	placed *cutter // the way from the patient to voxels, made at first use
 }
 
-// Survey looks at every file below the root of files, reading headers only, and returns the series found, each in true
-// order along its normal and with its warnings. Files that cannot be used go to skip (which may be nil) with a path and
-// a reason that wraps one of the package's errors; Survey itself fails only when ctx ends or the root cannot be read.
-// files may be a folder, a zip archive or a disc with a DICOMDIR. skip is never called from two goroutines at once.
-func Survey(ctx context.Context, files fs.FS, skip func(path string, err error)) ([]Series, error) {
-	return SurveyProgress(ctx, files, skip, nil)
+// NewVolume returns a volume of CT-like values made in memory: size[0]*size[1]*size[2] of them, columns fastest, then
+// rows. The values are kept, not copied. It fails when they do not fill the size or toLPS is flat.
+func NewVolume(size [3]int, toLPS geom.Affine, values []int16) (*Volume, error) {
+	if size[0] < 1 || size[1] < 1 || size[2] < 1 || len(values) != size[0]*size[1]*size[2] {
+		return nil, fmt.Errorf("scan: %d values do not fill %d x %d x %d voxels", len(values), size[0], size[1], size[2])
+	}
+	if _, err := toLPS.Linear(); err != nil {
+		return nil, fmt.Errorf("scan: %w", err)
+	}
+	v := &Volume{Size: size, ToLPS: toLPS, Slope: 1, ints: values}
+	v.straighten()
+	return v, nil
 }
 
-// SurveyProgress is Survey with a running count: done (which may be nil) hears how many of the files found so far were
-// looked at. The total is final from the first call.
-func SurveyProgress(ctx context.Context, files fs.FS, skip func(path string, err error), done func(read, total int)) ([]Series, error) {
-	return nil, errors.New("scan: not built yet")
+// straighten sets Origins and Gaps as the affine has them.
+func (v *Volume) straighten() {
+	v.Origins, v.Gaps = make([]geom.LPS, v.Size[2]), make([]bool, v.Size[2]-1)
+	for k := range v.Origins {
+		v.Origins[k] = v.ToLPS.LPS(geom.IJK{K: float64(k)})
+	}
 }
 
-// Load reads one series of a survey of the same files. done (which may be nil) hears how many slices were read; it is
-// never called from two goroutines at once. Errors name the file and wrap ErrUnsupported, ErrDamaged or ErrTooLarge.
-func Load(ctx context.Context, files fs.FS, s Series, done func(read, total int)) (*Volume, error) {
-	return nil, errors.New("scan: not built yet")
+// stored returns the stored value of voxel number i.
+func (v *Volume) stored(i int) float64 {
+	if v.ints != nil {
+		return float64(int(v.ints[i]) + v.offset)
+	}
+	return float64(v.floats[i])
 }
 
-// Open returns the files to survey at a path of the disk: a folder, a zip archive or a single file. Close it when done.
-func Open(path string) (files fs.FS, close func() error, err error) {
-	return nil, nil, errors.New("scan: not built yet")
+// kept returns the value of voxel number i, and false for padding and numbers that are not finite.
+func (v *Volume) kept(i int) (float64, bool) {
+	x := v.stored(i)
+	if v.Padding != nil && x >= float64(v.Padding[0]) && x <= float64(v.Padding[1]) {
+		return 0, false
+	}
+	x = v.Slope*x + v.Intercept
+	return x, !math.IsNaN(x) && !math.IsInf(x, 0)
 }
-
-// ReadNIfTI reads a NIfTI-1 or NIfTI-2 image (.nii, plain or gzip). Of a time series it returns the first volume and
-// says so in Warnings. Neither qform nor sform: Unoriented is set and the axes are taken as stored.
-func ReadNIfTI(r io.Reader) (*Volume, error) { return nil, errors.New("scan: not built yet") }
-
-// WriteNIfTI writes v as a NIfTI-1 image (.nii, little endian, uncompressed): int16 or float32 as held, qform and sform.
-// What the format cannot hold goes into Side.
-func (v *Volume) WriteNIfTI(w io.Writer) error { return errors.New("scan: not built yet") }
-
-// ReadStored reads what WriteNIfTI and WriteSide wrote and puts them together again.
-func ReadStored(nii, side io.Reader) (*Volume, error) {
-	return nil, errors.New("scan: not built yet")
-}
-
-// WriteSide writes, as JSON, what NIfTI cannot hold: the place of every slice, gaps, warnings, windows, exact slope.
-func (v *Volume) WriteSide(w io.Writer) error { return errors.New("scan: not built yet") }
 
 // Value returns the real value (HU for CT) of voxel i, j, k: Slope*stored + Intercept. Outside the volume it is NaN.
-func (v *Volume) Value(i, j, k int) float64 { return 0 }
+func (v *Volume) Value(i, j, k int) float64 {
+	if i < 0 || j < 0 || k < 0 || i >= v.Size[0] || j >= v.Size[1] || k >= v.Size[2] {
+		return math.NaN()
+	}
+	return v.Slope*v.stored((k*v.Size[1]+j)*v.Size[0]+i) + v.Intercept
+}
 
-// Sample returns the trilinear value at a place in the patient, NaN outside the scan and in gaps.
-func (v *Volume) Sample(p geom.LPS) float64 { return 0 }
-
-// Range returns the least and greatest value held, padding excluded.
-func (v *Volume) Range() (least, greatest float64) { return 0, 0 }
+// Range returns the least and greatest value held, padding excluded; 0 and 0 when there is none.
+func (v *Volume) Range() (least, greatest float64) {
+	least, greatest = math.Inf(1), math.Inf(-1)
+	for i := range len(v.ints) + len(v.floats) {
+		if x, ok := v.kept(i); ok {
+			least, greatest = math.Min(least, x), math.Max(greatest, x)
+		}
+	}
+	if least > greatest {
+		return 0, 0
+	}
+	return least, greatest
+}
 
 // Bytes is the memory the voxels take, for the cache that holds the volume.
 func (v *Volume) Bytes() int64 { return int64(2*len(v.ints) + 4*len(v.floats)) }
 
 // Series returns the geometry of v as a series without files.
-func (v *Volume) Series() Series { return Series{} }
-
-// Slice cuts the volume by pose: pixel (i, j) of the w x h picture is face mm (i*spacing, j*spacing). dst holds w*h values,
-// row by row. Values are trilinear between voxel centres, by the true position of each slice; NaN outside the scan and
-// where slices are missing. Slice panics when dst is shorter than w*h.
-func (v *Volume) Slice(dst []float32, w, h int, p geom.Pose, spacing float64) {
-	v.Cut(dst, w, h, p, spacing, CutOptions{})
+func (v *Volume) Series() Series {
+	s := Series{
+		UID: v.UID, Modality: v.Modality, Description: v.Description, Frame: v.Frame,
+		Size: v.Size, ToLPS: v.ToLPS, Origins: append([]geom.LPS(nil), v.Origins...), Gaps: append([]bool(nil), v.Gaps...),
+		Unoriented: v.Unoriented, Windows: append([]Window(nil), v.Windows...), Warnings: append([]string(nil), v.Warnings...),
+	}
+	n := s.Normal()
+	for _, o := range v.Origins {
+		s.Positions = append(s.Positions, geom.Vec(o).Dot(n))
+	}
+	return s
 }
-
-// Projection says how the values across a slab become one.
-type Projection uint8
-
-// Projections across a slab.
-const (
-	Mean Projection = iota
-	Max
-	Min
-)
-
-// CutOptions choose more than a thin trilinear cut. The zero value is the thin trilinear cut.
-type CutOptions struct {
-	Thickness  float64    // mm of patient, centred on the face; 0 is a thin cut
-	Projection Projection // how values across the thickness become one
-	Samples    int        // cuts across the thickness, at the middles of equal parts; 0 picks at least two per voxel
-	Cubic      bool       // Keys's cubic (a = -1/2, IEEE TASSP 29:1153, 1981) in place of linear
-}
-
-// Cut is Slice with options. A slab that leaves the scan, or meets a gap, anywhere across its thickness is NaN there.
-func (v *Volume) Cut(dst []float32, w, h int, p geom.Pose, spacing float64, o CutOptions) {}

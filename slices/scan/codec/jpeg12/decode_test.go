@@ -12,3 +12,8 @@ import (
 func TestDecodeEqualsOutsideDecoders(t *testing.T) {
 	frametest.Check(t, jpeg12.Decode, frametest.Cases(t, "jpeg12"))
 }
+
+func TestDecodeRealFrames(t *testing.T) {
+
+	frametest.Real(t, jpeg12.Decode, "jpeg12")
+}

@@ -23,3 +23,10 @@ func TestDecodeEqualsOutsideDecoders(t *testing.T) {
 		}
 	}
 }
+
+func TestDecodeRealFrames(t *testing.T) {
+	if !jpeg2k.Built {
+		t.Skip("this build is without JPEG 2000 (tag openjp2)")
+	}
+	frametest.Real(t, jpeg2k.Decode, "jpeg2k")
+}

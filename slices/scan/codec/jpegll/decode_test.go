@@ -12,3 +12,8 @@ import (
 func TestDecodeEqualsOutsideDecoders(t *testing.T) {
 	frametest.Check(t, jpegll.Decode, frametest.Cases(t, "jpegll"))
 }
+
+func TestDecodeRealFrames(t *testing.T) {
+
+	frametest.Real(t, jpegll.Decode, "jpegll")
+}

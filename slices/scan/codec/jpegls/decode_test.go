@@ -22,3 +22,8 @@ func TestDecodeEqualsCharLSLong(t *testing.T) {
 	}
 	frametest.Check(t, jpegls.Decode, frametest.Pack(t, base))
 }
+
+func TestDecodeRealFrames(t *testing.T) {
+
+	frametest.Real(t, jpegls.Decode, "jpegls")
+}

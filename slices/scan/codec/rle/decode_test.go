@@ -12,3 +12,8 @@ import (
 func TestDecodeEqualsOutsideDecoders(t *testing.T) {
 	frametest.Check(t, rle.Decode, frametest.Cases(t, "rle"))
 }
+
+func TestDecodeRealFrames(t *testing.T) {
+
+	frametest.Real(t, rle.Decode, "rle")
+}

@@ -1,0 +1,274 @@
+package scan
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"io/fs"
+	"sync"
+
+	"sectionary/slices/geom"
+)
+
+// maxVoxels bounds a volume: 1 GB of 16-bit values.
+const maxVoxels = 1 << 29
+
+// plan is how Load holds the voxels of a stack.
+type plan struct {
+	floats           bool // float32, already rescaled; else int16 with one slope and intercept
+	offset           int  // stored value = int16 + offset
+	slope, intercept float64
+	each             [][2]float64 // slope and intercept of every slice, where they differ
+	table            bool         // values go through the modality LUT of their file
+	padding          *[2]int
+	inverse          bool
+}
+
+// planOf decides from the headers: int16 where every stored value fits and one rescale serves all.
+func planOf(shots []shot) *plan {
+	first := shots[0]
+	p := &plan{slope: first.slope, intercept: first.intercept, padding: first.padding, inverse: first.inverse}
+	low, high := 0, 0
+	for _, s := range shots {
+		a, b := s.span()
+		low, high = min(low, a), max(high, b)
+		p.floats = p.floats || s.layout.float != 0
+		p.table = p.table || s.table != nil
+		if s.slope != p.slope || s.intercept != p.intercept {
+			p.floats = true
+		}
+	}
+	if p.table {
+		p.slope, p.intercept, p.padding = 1, 0, nil
+	}
+	switch {
+	case low >= -1<<15 && high < 1<<15:
+	case low >= 0 && high < 1<<16:
+		p.offset = 1 << 15
+	default:
+		p.floats = true
+	}
+	if p.floats {
+		for _, s := range shots {
+			p.each = append(p.each, [2]float64{s.slope, s.intercept})
+		}
+		p.slope, p.intercept, p.offset, p.padding = 1, 0, 0, nil
+	}
+	return p
+}
+
+// span returns the least and greatest value a frame's layout can hold.
+func (s *shot) span() (low, high int) {
+	switch {
+	case s.table != nil:
+		return 0, 1<<s.table.bits - 1
+	case s.layout.samples == 3 || s.layout.photometric == "PALETTE COLOR":
+		return 0, 1<<min(16, s.layout.stored) - 1
+	case s.layout.signed:
+		return -1 << (s.layout.stored - 1), 1<<(s.layout.stored-1) - 1
+	}
+	return 0, 1<<s.layout.stored - 1
+}
+
+// Load reads one series of a survey of the same files. done (which may be nil) hears how many slices were read; it is
+// never called from two goroutines at once. Errors name the file and wrap ErrUnsupported, ErrDamaged or ErrTooLarge.
+func Load(ctx context.Context, files fs.FS, s Series, done func(read, total int)) (*Volume, error) {
+	if s.kind == fromNIfTI {
+		return loadNIfTI(ctx, files, s, done)
+	}
+	if s.plan == nil || len(s.Slices) == 0 {
+		return nil, fmt.Errorf("scan: series %s did not come from a survey: survey the folder again", s.UID)
+	}
+	if n := int64(s.Size[0]) * int64(s.Size[1]) * int64(s.Size[2]); n > maxVoxels {
+		return nil, fmt.Errorf("scan: %w: %d x %d x %d voxels, the limit is %d million", ErrTooLarge,
+			s.Size[0], s.Size[1], s.Size[2], maxVoxels>>20)
+	}
+	v := s.volume()
+	v.Slope, v.Intercept, v.offset, v.Padding, v.Inverse = s.plan.slope, s.plan.intercept, s.plan.offset, s.plan.padding, s.plan.inverse
+	r := &reader{files: files, s: s, v: v, done: done}
+	if err := r.all(ctx); err != nil {
+		return nil, err
+	}
+	return v, nil
+}
+
+// volume returns an empty volume with the geometry of s.
+func (s Series) volume() *Volume {
+	return &Volume{
+		UID: s.UID, Modality: s.Modality, Description: s.Description, Frame: s.Frame,
+		Size: s.Size, ToLPS: s.ToLPS, Origins: append([]geom.LPS(nil), s.Origins...), Gaps: append([]bool(nil), s.Gaps...),
+		Unoriented: s.Unoriented, Windows: append([]Window(nil), s.Windows...),
+		Warnings: append([]string(nil), s.Warnings...), Slope: 1,
+	}
+}
+
+// reader fills a volume from the files of a series.
+type reader struct {
+	files fs.FS
+	s     Series
+	v     *Volume
+	done  func(read, total int)
+	mu    sync.Mutex
+	read  int
+	once  sync.Once
+}
+
+// all reads every file: several at once, or the frames of a single one at once.
+func (r *reader) all(ctx context.Context) error {
+	slicesOf := make([][]int, len(r.s.Files))
+	for k, ref := range r.s.Slices {
+		slicesOf[ref.File] = append(slicesOf[ref.File], k)
+	}
+	if len(r.s.Files) == 1 {
+		var scratch []byte
+		p, colours, err := r.open(0, &scratch)
+		if err != nil {
+			return r.name(0, err)
+		}
+		if err := r.slice(p, colours, 0); err != nil { // before memory is taken for the rest
+			return r.name(0, err)
+		}
+		return each(ctx, len(r.s.Slices)-1, func(_ *[]byte, i int) error {
+			return r.name(0, r.slice(p, colours, i+1))
+		})
+	}
+	return each(ctx, len(r.s.Files), func(scratch *[]byte, i int) error {
+		p, colours, err := r.open(i, scratch)
+		if err != nil {
+			return r.name(i, err)
+		}
+		for _, k := range slicesOf[i] {
+			if err := r.slice(p, colours, k); err != nil {
+				return r.name(i, err)
+			}
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+		}
+		return nil
+	})
+}
+
+func (r *reader) name(file int, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("scan: %s: %w", r.s.Files[file], err)
+}
+
+// maxFile bounds the bytes read of one DICOM file.
+const maxFile = 2 << 30
+
+// open reads one file whole into scratch.
+func (r *reader) open(i int, scratch *[]byte) (*pixels, *colours, error) {
+	f, err := r.files.Open(r.s.Files[i])
+	if err != nil {
+		return nil, nil, err
+	}
+	defer f.Close()
+	size := int64(firstLook)
+	if info, err := f.Stat(); err == nil {
+		size = info.Size()
+	}
+	if size > maxFile {
+		return nil, nil, fmt.Errorf("%w: a file of %d MB", ErrTooLarge, size>>20)
+	}
+	data, err := (*scratch)[:0], error(nil)
+	for want := int(min(size+1, 64<<20)); err == nil; want *= 2 { // the size is a claim: grow as bytes come
+		if len(data) > maxFile {
+			return nil, nil, fmt.Errorf("%w: a file of over %d MB", ErrTooLarge, maxFile>>20)
+		}
+		data, err = readTo(f, data, want)
+	}
+	*scratch = data
+	if err != io.EOF {
+		return nil, nil, fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	parsed, err := parseFile(data, true)
+	if err != nil {
+		return nil, nil, err
+	}
+	p, err := pixelsOf(parsed)
+	if err != nil {
+		return nil, nil, err
+	}
+	if p.columns != r.s.Size[0] || p.rows != r.s.Size[1] {
+		return nil, nil, fmt.Errorf("%w: it changed since it was surveyed", ErrDamaged)
+	}
+	c, err := coloursOf(parsed.dataset, p.layout)
+	return p, c, err
+}
+
+// slice decodes slice k of the series into the volume.
+func (r *reader) slice(p *pixels, c *colours, k int) error {
+	n := r.s.Size[0] * r.s.Size[1]
+	frame := r.s.Slices[k].Frame
+	if frame >= p.frames {
+		return fmt.Errorf("%w: it changed since it was surveyed", ErrDamaged)
+	}
+	if err := r.store(p, c, frame, k, n); err != nil {
+		return err
+	}
+	if r.done != nil {
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		r.read++
+		r.done(r.read, len(r.s.Slices))
+	}
+	return nil
+}
+
+// store decodes one frame and puts it where slice k belongs.
+func (r *reader) store(p *pixels, c *colours, frame, k, n int) error {
+	if p.float != 0 {
+		values := make([]float64, n)
+		p.floats(frame, values)
+		r.reserve()
+		s := r.s.plan.each[k]
+		for i, x := range values {
+			r.v.floats[k*n+i] = float32(s[0]*x + s[1])
+		}
+		return nil
+	}
+	if !r.s.plan.floats && c == nil && p.plain16() {
+		r.reserve()
+		p.shorts(frame, r.v.ints[k*n:(k+1)*n], r.v.offset)
+		return nil
+	}
+	values := make([]int32, p.count())
+	space, err := p.integers(frame, values)
+	if err != nil {
+		return err
+	}
+	r.reserve()
+	wide := !p.signed && p.stored == 32
+	slope, intercept := 1.0, 0.0
+	if r.s.plan.each != nil && (c == nil || c.table == nil) {
+		slope, intercept = r.s.plan.each[k][0], r.s.plan.each[k][1]
+	}
+	grey := c.grey(space, values, p.samples)
+	for i := range n {
+		x := grey(i)
+		switch {
+		case !r.s.plan.floats:
+			r.v.ints[k*n+i] = int16(int(x) - r.v.offset)
+		case wide:
+			r.v.floats[k*n+i] = float32(slope*float64(uint32(x)) + intercept)
+		default:
+			r.v.floats[k*n+i] = float32(slope*float64(x) + intercept)
+		}
+	}
+	return nil
+}
+
+// reserve takes memory for the voxels, once a first slice has proved sound.
+func (r *reader) reserve() {
+	r.once.Do(func() {
+		n := r.s.Size[0] * r.s.Size[1] * r.s.Size[2]
+		if r.s.plan.floats {
+			r.v.floats = make([]float32, n)
+		} else {
+			r.v.ints = make([]int16, n)
+		}
+	})
+}
