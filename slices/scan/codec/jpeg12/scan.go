@@ -41,9 +41,8 @@ type coder struct {
 
 // decodeScan decodes every block of the components of one scan.
 func decodeScan(s *t81.Stream, sc *t81.Scan, planes []plane) error {
-	if sc.Start != 0 || sc.End != 63 || sc.High != 0 || sc.Low != 0 {
-		return fmt.Errorf("spectral selection %d to %d in a sequential frame: %w", sc.Start, sc.End, codec.ErrCorrupt)
-	}
+	// The spectral selection of a sequential scan can only be 0 to 63 (B.2.3);
+	// encoders that write another are in use and mean the same.
 	var coders []*coder
 	for _, c := range sc.Components {
 		k := &coder{plane: &planes[c.Index], dc: s.DC[c.DC], ac: s.AC[c.AC], quant: s.Quant[s.Components[c.Index].Quant]}
