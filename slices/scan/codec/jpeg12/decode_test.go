@@ -17,3 +17,12 @@ func TestDecodeRealFrames(t *testing.T) {
 
 	frametest.Real(t, jpeg12.Decode, "jpeg12")
 }
+
+func TestDecodeDamaged(t *testing.T) {
+
+	frametest.Damage(t, jpeg12.Decode, frametest.Cases(t, "jpeg12"), 60)
+}
+
+func FuzzDecode(f *testing.F) {
+	frametest.Fuzz(f, jpeg12.Decode, frametest.Cases(f, "jpeg12"))
+}

@@ -30,3 +30,14 @@ func TestDecodeRealFrames(t *testing.T) {
 	}
 	frametest.Real(t, jpeg2k.Decode, "jpeg2k")
 }
+
+func TestDecodeDamaged(t *testing.T) {
+	if !jpeg2k.Built {
+		t.Skip("this build is without JPEG 2000 (tag openjp2)")
+	}
+	frametest.Damage(t, jpeg2k.Decode, frametest.Cases(t, "jpeg2k"), 60)
+}
+
+func FuzzDecode(f *testing.F) {
+	frametest.Fuzz(f, jpeg2k.Decode, frametest.Cases(f, "jpeg2k"))
+}

@@ -17,3 +17,12 @@ func TestDecodeRealFrames(t *testing.T) {
 
 	frametest.Real(t, jpegll.Decode, "jpegll")
 }
+
+func TestDecodeDamaged(t *testing.T) {
+
+	frametest.Damage(t, jpegll.Decode, frametest.Cases(t, "jpegll"), 60)
+}
+
+func FuzzDecode(f *testing.F) {
+	frametest.Fuzz(f, jpegll.Decode, frametest.Cases(f, "jpegll"))
+}

@@ -27,3 +27,12 @@ func TestDecodeRealFrames(t *testing.T) {
 
 	frametest.Real(t, jpegls.Decode, "jpegls")
 }
+
+func TestDecodeDamaged(t *testing.T) {
+
+	frametest.Damage(t, jpegls.Decode, frametest.Cases(t, "jpegls"), 60)
+}
+
+func FuzzDecode(f *testing.F) {
+	frametest.Fuzz(f, jpegls.Decode, frametest.Cases(f, "jpegls"))
+}

@@ -17,3 +17,12 @@ func TestDecodeRealFrames(t *testing.T) {
 
 	frametest.Real(t, rle.Decode, "rle")
 }
+
+func TestDecodeDamaged(t *testing.T) {
+
+	frametest.Damage(t, rle.Decode, frametest.Cases(t, "rle"), 60)
+}
+
+func FuzzDecode(f *testing.F) {
+	frametest.Fuzz(f, rle.Decode, frametest.Cases(f, "rle"))
+}
