@@ -1,92 +1,214 @@
 // Package ink draws into pictures: fills, hatches, lines and text, anti-aliased, clipped to the
 // picture and safe on any coordinates.
 //
-// Points are pixels of the picture, the centre of the first pixel is (0, 0). Colours are color.RGBA as
-// Go defines it, multiplied by their alpha; Fade makes a see-through one. Every call is cheap enough to
-// be repeated for each frame and allocates nothing once warm. Bands spreads a whole drawing over all cores.
+// Points are pixels of the picture; the centre of pixel (0, 0) is the point (0, 0), so its square runs from -0.5 to
+// 0.5. Colours are color.RGBA as Go defines it, multiplied by their alpha; Fade makes a see-through one. What is drawn
+// does not depend on how the picture is cut: a part of a picture (SubImage) gets exactly its part of the drawing, so
+// Bands may spread a drawing over the cores. Calls allocate nothing once warm.
 package ink
 
 import (
 	"image"
 	"image/color"
+	"math"
 
 	"sectionary/slices/geom"
 )
 
-// Fade returns the opaque colour c made see-through: opacity 0 is invisible, 1 is solid.
-func Fade(c color.RGBA, opacity float64) color.RGBA { return c }
-
-// Bands calls draw once for each of several horizontal bands of dst, on all cores at once. Each part shares
-// the pixels and coordinates of dst, so draw gives the same calls for every part.
-func Bands(dst *image.RGBA, draw func(part *image.RGBA)) { draw(dst) }
-
-// Fill paints the inside of rings by the even-odd rule: a ring within a ring is a hole.
-func Fill(dst *image.RGBA, rings [][]geom.Px, c color.RGBA) {}
-
-// Pattern is a way of hatching that can be told from the others in grey.
-type Pattern uint8
-
-const (
-	Solid    Pattern = iota
-	Rising           // lines from lower left to upper right
-	Falling          // lines from upper left to lower right
-	Upright          // vertical lines
-	Level            // horizontal lines
-	Cross            // upright and level lines
-	Diamond          // rising and falling lines
-	Dots             // dots on a square grid
-	Patterns = 8     // how many there are
-)
-
-// Hatch paints a pattern inside rings, spacing pixels from line to line. The pattern keeps its place relative to the first point.
-func Hatch(dst *image.RGBA, rings [][]geom.Px, p Pattern, spacing float64, c color.RGBA) {}
-
-// Stroke draws the line through pts, width pixels wide with round joins; dash holds on and off lengths in pixels, nil is solid.
-func Stroke(dst *image.RGBA, pts []geom.Px, closed bool, width float64, c color.RGBA, dash []float64) {
+// Fade returns c with its opacity multiplied: 0 is invisible, 1 leaves it as it is.
+func Fade(c color.RGBA, opacity float64) color.RGBA {
+	if !(opacity > 0) {
+		return color.RGBA{}
+	}
+	o := math.Min(opacity, 1)
+	part := func(v uint8) uint8 { return uint8(float64(v)*o + 0.5) }
+	return color.RGBA{part(c.R), part(c.G), part(c.B), part(c.A)}
 }
 
-// Line draws a straight line.
-func Line(dst *image.RGBA, a, b geom.Px, width float64, c color.RGBA) {}
+// Fill paints the inside of rings by the even-odd rule: a ring within a ring is a hole. Rings close themselves.
+func Fill(dst *image.RGBA, rings [][]geom.Px, c color.RGBA) {
+	r := newRaster(dst, bounds(rings, 0))
+	if r == nil {
+		return
+	}
+	for _, ring := range rings {
+		r.ring(ring)
+	}
+	r.paint(dst, evenOdd, c)
+	r.free()
+}
+
+// Hatch paints a pattern inside rings (even-odd), spacing pixels from line to line. The pattern keeps its place
+// relative to the first point, so that it moves with its outline.
+func Hatch(dst *image.RGBA, rings [][]geom.Px, p Pattern, spacing float64, c color.RGBA) {
+	r := newRaster(dst, bounds(rings, 0))
+	if r == nil {
+		return
+	}
+	for _, ring := range rings {
+		r.ring(ring)
+	}
+	r.paintHatch(dst, p.at(spacing, first(rings)), c)
+	r.free()
+}
+
+func first(rings [][]geom.Px) geom.Px {
+	for _, ring := range rings {
+		for _, p := range ring {
+			if sane(p) {
+				return p
+			}
+		}
+	}
+	return geom.Px{}
+}
+
+// Stroke draws the line through pts, width pixels wide with round joins and flat ends, closed back to the first
+// point if asked. dash holds lengths in pixels drawn and left out by turns; nil draws all.
+func Stroke(dst *image.RGBA, pts []geom.Px, closed bool, width float64, c color.RGBA, dash []float64) {
+	if !(width > 0) || len(pts) == 0 {
+		return
+	}
+	width = math.Min(width, maxWidth)
+	r := newRaster(dst, boundsOf(pts, width/2+1))
+	if r == nil {
+		return
+	}
+	s := stroker{r: r, half: width / 2}
+	s.path(pts, closed, dash)
+	r.paint(dst, union, c)
+	r.free()
+}
+
+// Line draws a straight line with flat ends.
+func Line(dst *image.RGBA, a, b geom.Px, width float64, c color.RGBA) {
+	pts := [2]geom.Px{a, b}
+	Stroke(dst, pts[:], false, width, c, nil)
+}
 
 // Disc fills a circle.
-func Disc(dst *image.RGBA, centre geom.Px, radius float64, c color.RGBA) {}
-
-// Ring draws a circle of the given line width.
-func Ring(dst *image.RGBA, centre geom.Px, radius, width float64, c color.RGBA) {}
-
-// Arrow draws a line from tail to tip with a filled head at the tip.
-func Arrow(dst *image.RGBA, tail, tip geom.Px, width float64, c color.RGBA) {}
-
-// Rect draws the edge of r, width pixels wide, inside r.
-func Rect(dst *image.RGBA, r image.Rectangle, width int, c color.RGBA) {}
-
-// FillRect fills r.
-func FillRect(dst *image.RGBA, r image.Rectangle, c color.RGBA) {}
-
-// RoundRect fills r with corners of the given radius.
-func RoundRect(dst *image.RGBA, r image.Rectangle, radius float64, c color.RGBA) {}
-
-// Blit lays src over dst with its upper left corner at p.
-func Blit(dst, src *image.RGBA, p image.Point) {}
-
-// Font draws text of one typeface in any size.
-type Font struct{}
-
-// NewFont reads a TrueType or OpenType font.
-func NewFont(ttf []byte) (*Font, error) { return &Font{}, nil }
-
-// Default returns the regular typeface.
-func Default() *Font { return &Font{} }
-
-// Bold returns the bold typeface.
-func Bold() *Font { return &Font{} }
-
-// Text draws s with its baseline starting at the pixel at, size pixels to the em.
-func (f *Font) Text(dst *image.RGBA, at geom.Px, size float64, c color.RGBA, s string) {}
-
-// TextTurned is Text turned clockwise about at by quarter turns.
-func (f *Font) TextTurned(dst *image.RGBA, at geom.Px, size float64, c color.RGBA, s string, quarterTurns int) {
+func Disc(dst *image.RGBA, centre geom.Px, radius float64, c color.RGBA) {
+	circle(dst, centre, radius, 0, c)
 }
 
-// Measure returns the width of s, and how far the typeface rises above and hangs below the baseline, in pixels.
-func (f *Font) Measure(size float64, s string) (width, ascent, descent float64) { return 0, 0, 0 }
+// Ring draws a circle whose line of the given width lies half inside and half outside radius.
+func Ring(dst *image.RGBA, centre geom.Px, radius, width float64, c color.RGBA) {
+	if width > 0 {
+		circle(dst, centre, radius+width/2, radius-width/2, c)
+	}
+}
+
+func circle(dst *image.RGBA, centre geom.Px, outer, inner float64, c color.RGBA) {
+	if !(outer > 0) || outer > maxWidth || !sane(centre) {
+		return
+	}
+	at := [1]geom.Px{centre}
+	r := newRaster(dst, boundsOf(at[:], outer+1))
+	if r == nil {
+		return
+	}
+	r.arc(centre, outer, 0, 2*math.Pi)
+	if inner > 0 {
+		r.arc(centre, inner, 0, 2*math.Pi)
+	}
+	r.paint(dst, evenOdd, c)
+	r.free()
+}
+
+// Arrow draws a line from tail to tip with a filled head at the tip, four widths long and at least eight pixels.
+func Arrow(dst *image.RGBA, tail, tip geom.Px, width float64, c color.RGBA) {
+	length := tail.Dist(tip)
+	if !(width > 0) || !(length > 0) || math.IsInf(length, 0) {
+		return
+	}
+	width = math.Min(width, maxWidth)
+	head := math.Min(length, math.Max(8, 4*width))
+	ux, uy := (tip.X-tail.X)/length, (tip.Y-tail.Y)/length
+	neck := geom.Px{X: tip.X - head*ux, Y: tip.Y - head*uy}
+	pts := [3]geom.Px{tail, tip, neck}
+	r := newRaster(dst, boundsOf(pts[:], math.Max(width, head)))
+	if r == nil {
+		return
+	}
+	s := stroker{r: r, half: width / 2}
+	s.segment(tail, geom.Px{X: neck.X + ux, Y: neck.Y + uy}) // one pixel into the head
+	wing := head * 0.4
+	r.triangle(tip, geom.Px{X: neck.X + wing*uy, Y: neck.Y - wing*ux}, geom.Px{X: neck.X - wing*uy, Y: neck.Y + wing*ux})
+	r.paint(dst, union, c)
+	r.free()
+}
+
+// Rect draws the edge of r, width pixels wide, inside r.
+func Rect(dst *image.RGBA, r image.Rectangle, width int, c color.RGBA) {
+	if r.Empty() || width <= 0 {
+		return
+	}
+	if 2*width >= min(r.Dx(), r.Dy()) {
+		FillRect(dst, r, c)
+		return
+	}
+	in := r.Inset(width)
+	FillRect(dst, image.Rect(r.Min.X, r.Min.Y, r.Max.X, in.Min.Y), c)
+	FillRect(dst, image.Rect(r.Min.X, in.Max.Y, r.Max.X, r.Max.Y), c)
+	FillRect(dst, image.Rect(r.Min.X, in.Min.Y, in.Min.X, in.Max.Y), c)
+	FillRect(dst, image.Rect(in.Max.X, in.Min.Y, r.Max.X, in.Max.Y), c)
+}
+
+// FillRect fills r, whose Max lies outside as everywhere in package image.
+func FillRect(dst *image.RGBA, r image.Rectangle, c color.RGBA) {
+	r = r.Intersect(dst.Rect)
+	b := newBrush(c)
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		o := dst.PixOffset(r.Min.X, y)
+		b.run(dst.Pix[o:o+4*r.Dx()], 255)
+	}
+}
+
+// RoundRect fills r with corners rounded by radius.
+func RoundRect(dst *image.RGBA, rect image.Rectangle, radius float64, c color.RGBA) {
+	radius = math.Min(radius, float64(min(rect.Dx(), rect.Dy()))/2)
+	if !(radius > 0) {
+		FillRect(dst, rect, c)
+		return
+	}
+	r := newRaster(dst, rect)
+	if r == nil {
+		return
+	}
+	left, top := float64(rect.Min.X)-0.5+radius, float64(rect.Min.Y)-0.5+radius
+	right, low := float64(rect.Max.X)-0.5-radius, float64(rect.Max.Y)-0.5-radius
+	corners := [4]geom.Px{{X: right, Y: low}, {X: left, Y: low}, {X: left, Y: top}, {X: right, Y: top}}
+	p := pen{r: r}
+	for i, at := range corners {
+		p.arcTo(at, radius, float64(i)*math.Pi/2, float64(i+1)*math.Pi/2)
+	}
+	p.close()
+	r.paint(dst, evenOdd, c)
+	r.free()
+}
+
+// Blit lays src over dst with its upper left corner at p.
+func Blit(dst, src *image.RGBA, p image.Point) {
+	r := image.Rectangle{Min: p, Max: p.Add(src.Rect.Size())}.Intersect(dst.Rect)
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		from := src.PixOffset(r.Min.X-p.X+src.Rect.Min.X, y-p.Y+src.Rect.Min.Y)
+		to := dst.PixOffset(r.Min.X, y)
+		overRow(dst.Pix[to:to+4*r.Dx()], src.Pix[from:from+4*r.Dx()])
+	}
+}
+
+func overRow(dst, src []byte) {
+	for i := 0; i+4 <= len(src) && i+4 <= len(dst); i += 4 {
+		s, d := src[i:i+4], dst[i:i+4]
+		switch s[3] {
+		case 0:
+		case 255:
+			copy(d, s)
+		default:
+			rest := 255 - uint32(s[3])
+			for k := range 4 {
+				d[k] = uint8(min(255, uint32(s[k])+(uint32(d[k])*rest+127)/255))
+			}
+		}
+	}
+}

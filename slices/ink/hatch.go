@@ -1,0 +1,104 @@
+package ink
+
+import (
+	"image"
+	"image/color"
+	"math"
+
+	"sectionary/slices/geom"
+)
+
+// Pattern is a way of hatching; the patterns can be told apart in grey.
+type Pattern uint8
+
+const (
+	Solid    Pattern = iota
+	Rising           // lines from lower left to upper right
+	Falling          // lines from upper left to lower right
+	Upright          // vertical lines
+	Level            // horizontal lines
+	Cross            // upright and level lines
+	Diamond          // rising and falling lines
+	Dots             // dots on a square grid
+	Patterns = 8     // how many there are
+)
+
+// weave is a pattern ready to be looked up: for every pixel of a square that repeats, how much is ink.
+type weave struct {
+	p       Pattern
+	spacing float64
+	thick   float64 // of a line
+	at      geom.Px
+}
+
+func (p Pattern) at(spacing float64, origin geom.Px) weave {
+	if !(spacing >= 2) {
+		spacing = 2
+	}
+	spacing = math.Min(spacing, maxWidth)
+	return weave{p, spacing, math.Max(1, spacing/6), origin}
+}
+
+// ink returns how much of pixel (x, y) the pattern covers, 0 to 255.
+func (w *weave) ink(x, y int) uint32 {
+	dx, dy := float64(x)-w.at.X, float64(y)-w.at.Y
+	var v float64
+	switch w.p {
+	case Rising:
+		v = w.line((dx + dy) * (math.Sqrt2 / 2))
+	case Falling:
+		v = w.line((dx - dy) * (math.Sqrt2 / 2))
+	case Upright:
+		v = w.line(dx)
+	case Level:
+		v = w.line(dy)
+	case Cross:
+		v = max(w.line(dx), w.line(dy))
+	case Diamond:
+		v = max(w.line((dx+dy)*(math.Sqrt2/2)), w.line((dx-dy)*(math.Sqrt2/2)))
+	case Dots:
+		x, y := w.offset(dx), w.offset(dy)
+		v = w.thick*1.2 + 0.5 - math.Sqrt(x*x+y*y)
+	default:
+		return 255
+	}
+	return uint32(max(0, min(1, v))*255 + 0.5)
+}
+
+// offset is the distance to the nearest line of the pattern, px, signed.
+func (w *weave) offset(d float64) float64 { return d - math.Floor(d/w.spacing+0.5)*w.spacing }
+
+// line is the coverage by lines across d, 0 to 1 after clamping.
+func (w *weave) line(d float64) float64 { return w.thick/2 + 0.5 - math.Abs(w.offset(d)) }
+
+// paintHatch blends the pattern within the shape (even-odd) and leaves the raster empty.
+func (r *raster) paintHatch(dst *image.RGBA, w weave, c color.RGBA) {
+	if w.p == Solid || w.p >= Patterns {
+		r.paint(dst, evenOdd, c)
+		return
+	}
+	b := newBrush(c)
+	for i := range r.lo {
+		if r.hi[i] < 0 {
+			continue
+		}
+		y := r.clip.Min.Y + i
+		cells := r.cells[i*r.stride : (i+1)*r.stride]
+		o := dst.PixOffset(r.clip.Min.X, y)
+		row := dst.Pix[o : o+4*(r.stride-1)]
+		sum := int32(0)
+		for x := int(r.lo[i]); x < r.stride-1; x++ {
+			sum += cells[x]
+			cells[x] = 0
+			if sum == 0 && x > int(r.hi[i]) {
+				break
+			}
+			if covered := evenOdd.coverage(sum); covered != 0 {
+				if v := covered * w.ink(r.clip.Min.X+x, y); v >= 255 {
+					b.dab(row[4*x:4*x+4], (v+127)/255)
+				}
+			}
+		}
+		cells[r.stride-1] = 0
+	}
+}
