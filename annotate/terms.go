@@ -1,55 +1,172 @@
 package annotate
 
 import (
+	"bufio"
+	"errors"
+	"fmt"
 	"io"
+	"slices"
+	"strings"
 )
 
 // TermID identifies a structure for good: "UBERON:0000948", "FMA:50033", or "LOCAL:..." for a lab's own.
 type TermID string
 
-// Kind says what a structure is made of; it picks the letter and hatch that tell outlines apart without colour.
-type Kind uint8
-
-// The kinds.
-const (
-	Other Kind = iota
-	Vessel
-	Nerve
-	Muscle
-	Bone
-	Organ
-	Space
-	Joint
-	Ligament
-	Tissue
-	Lymph
-	Part
+var (
+	// ErrTerms says that a term list cannot be read; the message gives the line.
+	ErrTerms = errors.New("annotate: the term list cannot be read")
+	// ErrNoTerm says that no list holds the structure.
+	ErrNoTerm = errors.New("annotate: no such structure in the list")
 )
 
 // Term is one structure of the list.
 type Term struct {
-	ID            TermID
-	Name          string   // English
-	Latin         string   // empty when no source gives it
-	Synonyms      []string // English and Latin
-	Abbreviations []string
-	Kind          Kind
-	Region        string // head, neck, thorax, ...; several joined with ";"
-	Paired        bool   // one on each side, so a label must say which
-	PartOf        TermID
-	FMA           string
-	Source        string
-	Local         bool // the lab's own, not from a published list
+	ID            TermID   `json:"id"`
+	Name          string   `json:"name"`  // English
+	Latin         string   `json:"latin"` // empty when no source gives it
+	Synonyms      []string `json:"synonyms"`
+	Abbreviations []string `json:"abbreviations,omitempty"`
+	Kind          Kind     `json:"kind"`
+	Region        string   `json:"region"` // all, head, neck, back, thorax, abdomen, pelvis, upper limb, lower limb
+	Paired        bool     `json:"paired"` // one on each side, so a label must say which
+	PartOf        TermID   `json:"partOf,omitempty"`
+	FMA           string   `json:"fma,omitempty"`
+	Source        string   `json:"source"`
+	Local         bool     `json:"local,omitempty"` // the lab's own, not from a published list
 }
 
-// Terms is a list of structures with its search index. It is safe for many readers; WithLocal returns a new list.
+// Terms is a list of structures with its search index. It is a value that does not change: WithLocal and Join
+// return new lists. Any number of goroutines may read it.
 type Terms struct {
-	list []Term
-	byID map[TermID]int
+	list     []Term
+	byID     map[TermID]int
+	children map[TermID][]int
+	index    termIndex
+	matcher  matcher
 }
 
-// LoadTerms reads a term list as tab-separated values with a header line.
-func LoadTerms(r io.Reader) (*Terms, error) { return nil, errSkeleton }
+// Bounds of a term list, so that a hostile file cannot fill memory.
+const (
+	maxTerms    = 200_000
+	maxTermLine = 64 << 10
+)
+
+var termColumns = []string{"id", "name", "latin", "synonyms", "abbreviations", "kind", "region", "paired", "part_of", "fma", "source"}
+
+// LoadTerms reads a term list as tab-separated UTF-8 text: a header line, then one structure a line with the columns
+// id, name, latin, synonyms, abbreviations, kind, region, paired (yes or no), part_of, fma, source, in any order; several
+// values in a cell are parted by "|". id, name, kind and paired must be there. Lines that start with # are skipped.
+// Errors are ErrTerms with the line.
+func LoadTerms(r io.Reader) (*Terms, error) {
+	lines := bufio.NewScanner(r)
+	lines.Buffer(make([]byte, 0, 4096), maxTermLine)
+	var at map[string]int
+	var list []Term
+	for n := 1; lines.Scan(); n++ {
+		text := strings.TrimSuffix(lines.Text(), "\r")
+		if text == "" || text[0] == '#' {
+			continue
+		}
+		cells := strings.Split(text, "\t")
+		if at == nil {
+			var err error
+			if at, err = termHeader(cells); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		if len(list) == maxTerms {
+			return nil, fmt.Errorf("%w: more than %d structures", ErrTerms, maxTerms)
+		}
+		x, err := readTerm(cells, at)
+		if err != nil {
+			return nil, fmt.Errorf("%w: line %d: %w", ErrTerms, n, err)
+		}
+		list = append(list, x)
+	}
+	if err := lines.Err(); err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrTerms, err)
+	}
+	if at == nil {
+		return nil, fmt.Errorf("%w: it is empty", ErrTerms)
+	}
+	return newTerms(list)
+}
+
+func termHeader(cells []string) (map[string]int, error) {
+	at := map[string]int{}
+	for i, c := range cells {
+		if slices.Contains(termColumns, c) {
+			at[c] = i
+		}
+	}
+	for _, need := range []string{"id", "name", "kind", "paired"} {
+		if _, ok := at[need]; !ok {
+			return nil, fmt.Errorf("%w: the header has no column %q", ErrTerms, need)
+		}
+	}
+	return at, nil
+}
+
+func readTerm(cells []string, at map[string]int) (Term, error) {
+	cell := func(column string) string {
+		if i, ok := at[column]; ok && i < len(cells) {
+			return strings.TrimSpace(cells[i])
+		}
+		return ""
+	}
+	kind, err := ParseKind(cell("kind"))
+	if err != nil {
+		return Term{}, err
+	}
+	x := Term{ID: TermID(cell("id")), Name: cell("name"), Latin: cell("latin"), Synonyms: bars(cell("synonyms")), Abbreviations: bars(cell("abbreviations")), Kind: kind,
+		Region: cell("region"), PartOf: TermID(cell("part_of")), FMA: cell("fma"), Source: cell("source")}
+	x.Local = strings.HasPrefix(string(x.ID), "LOCAL:")
+	switch cell("paired") {
+	case "yes":
+		x.Paired = true
+	case "no":
+	default:
+		return x, fmt.Errorf("paired is %q, not yes or no", cell("paired"))
+	}
+	return x, x.check()
+}
+
+func (x Term) check() error {
+	if x.ID == "" || strings.ContainsAny(string(x.ID), " \t\n|") {
+		return fmt.Errorf("%q is not an identifier", x.ID)
+	}
+	if len(words(x.Name)) == 0 {
+		return fmt.Errorf("%s has no name", x.ID)
+	}
+	return nil
+}
+
+func bars(cell string) []string {
+	var out []string
+	for s := range strings.SplitSeq(cell, "|") {
+		if s = strings.TrimSpace(s); s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func newTerms(list []Term) (*Terms, error) {
+	t := &Terms{list: list, byID: make(map[TermID]int, len(list)), children: map[TermID][]int{}}
+	for i, x := range list {
+		if _, twice := t.byID[x.ID]; twice {
+			return nil, fmt.Errorf("%w: %s stands twice", ErrTerms, x.ID)
+		}
+		t.byID[x.ID] = i
+		if x.PartOf != "" {
+			t.children[x.PartOf] = append(t.children[x.PartOf], i)
+		}
+	}
+	t.index = newTermIndex(list)
+	t.matcher = newMatcher(list, nil)
+	return t, nil
+}
 
 // Len returns how many structures the list has.
 func (t *Terms) Len() int { return len(t.list) }
@@ -65,47 +182,85 @@ func (t *Terms) ByID(id TermID) (Term, bool) {
 	return Term{}, false
 }
 
-// Find returns at most most structures for part-words typed in any order, best first.
-func (t *Terms) Find(typed string, most int) []Term { return nil }
-
 // Children returns the structures that are part of id, in list order.
-func (t *Terms) Children(id TermID) []Term { return nil }
-
-// WithLocal returns a new list with one more structure of the lab's own.
-func (t *Terms) WithLocal(x Term) (*Terms, error) { return t, errSkeleton }
-
-// Check reports whether the structure of x is known and takes its side: ErrSide when not.
-func (t *Terms) Check(x Label) error { return errSkeleton }
-
-// Verdict is the outcome of matching a typed answer, with the reason in words.
-type Verdict struct {
-	Accepted bool
-	Reason   string
-	Side     Side // the side named in the answer, NoSide when none
+func (t *Terms) Children(id TermID) []Term {
+	out := make([]Term, len(t.children[id]))
+	for i, at := range t.children[id] {
+		out[i] = t.list[at]
+	}
+	return out
 }
 
-// Match judges a typed answer against a structure.
-func (t *Terms) Match(id TermID, answer string) Verdict { return Verdict{} }
+// WithLocal returns a new list with one more structure of the lab's own, or with one of the lab's own renamed when
+// the id is there already. An empty id gets the next free "LOCAL:n". Structures of a published list are never changed.
+func (t *Terms) WithLocal(x Term) (*Terms, error) {
+	for n := 1; x.ID == ""; n++ {
+		if id := TermID(fmt.Sprintf("LOCAL:%d", n)); !t.has(id) {
+			x.ID = id
+		}
+	}
+	if !strings.HasPrefix(string(x.ID), "LOCAL:") {
+		return t, fmt.Errorf("annotate: %s is no local structure: its id must start with LOCAL:", x.ID)
+	}
+	x.Local = true
+	if err := x.check(); err != nil {
+		return t, fmt.Errorf("annotate: %w", err)
+	}
+	list := slices.Clone(t.list)
+	if i, ok := t.byID[x.ID]; ok {
+		list[i] = x
+	} else {
+		list = append(list, x)
+	}
+	next, err := newTerms(list)
+	if err != nil {
+		return t, err
+	}
+	next.matcher = t.matcher.over(list)
+	return next, nil
+}
 
-// Accepts reports whether a typed answer names the structure.
-func (t *Terms) Accepts(id TermID, answer string) bool { return t.Match(id, answer).Accepted }
+// Join returns the structures of t and of others behind them; a structure whose id is there already stays as it is.
+func (t *Terms) Join(others ...*Terms) (*Terms, error) {
+	list := slices.Clone(t.list)
+	seen := map[TermID]bool{}
+	for _, x := range list {
+		seen[x.ID] = true
+	}
+	for _, o := range others {
+		for _, x := range o.list {
+			if !seen[x.ID] {
+				seen[x.ID] = true
+				list = append(list, x)
+			}
+		}
+	}
+	next, err := newTerms(list)
+	if err != nil {
+		return t, err
+	}
+	next.matcher = t.matcher.over(list)
+	return next, nil
+}
 
-// Letter returns the kind's letter, drawn beside names so that kinds are told apart without colour.
-func (k Kind) Letter() string { return kinds[min(int(k), len(kinds)-1)].letter }
+func (t *Terms) has(id TermID) bool { _, ok := t.byID[id]; return ok }
 
-// String returns the kind's name.
-func (k Kind) String() string { return kinds[min(int(k), len(kinds)-1)].name }
-
-// Hatch returns the number of the kind's hatch pattern, the same for all time: 0 none, 1 lines rising to the right,
-// 2 lines falling, 3 upright lines, 4 level lines, 5 both diagonals, 6 dots, 7 squares, 8 dashes rising,
-// 9 dashes falling, 10 rings, 11 sparse dots.
-func (k Kind) Hatch() int { return kinds[min(int(k), len(kinds)-1)].hatch }
-
-var kinds = [...]struct {
-	name, letter string
-	hatch        int
-}{
-	Other: {"other", "x", 0}, Vessel: {"vessel", "v", 1}, Nerve: {"nerve", "n", 6}, Muscle: {"muscle", "m", 2},
-	Bone: {"bone", "b", 5}, Organ: {"organ", "o", 4}, Space: {"space", "s", 11}, Joint: {"joint", "j", 7},
-	Ligament: {"ligament", "l", 8}, Tissue: {"tissue", "t", 9}, Lymph: {"lymph", "y", 10}, Part: {"region", "r", 3},
+// Check reports whether the structure of x is known and takes its side: a paired one needs left or right, an
+// unpaired one refuses both. Errors: ErrNoTerm, ErrSide. A label without a structure passes: it is not named yet.
+func (t *Terms) Check(x Label) error {
+	if x.Term == "" {
+		return nil
+	}
+	term, ok := t.ByID(x.Term)
+	if !ok {
+		return fmt.Errorf("%w: %s", ErrNoTerm, x.Term)
+	}
+	sided := x.Side == Left || x.Side == Right
+	switch {
+	case sided && !term.Paired:
+		return fmt.Errorf("%w: there is one %s, so it is neither left nor right", ErrSide, term.Name)
+	case !sided && term.Paired:
+		return fmt.Errorf("%w: the %s is paired: say left or right", ErrSide, term.Name)
+	}
+	return nil
 }

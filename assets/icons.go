@@ -20,3 +20,8 @@ func Icon(name string) []byte {
 	}
 	return b
 }
+
+// ScreenWords are the words of the window: key, tab, text.
+//
+//go:embed screens.en.tsv
+var ScreenWords string

@@ -20,30 +20,30 @@ def lines(text):
 DROP = re.compile(r"""aortic sac|^artery$|^vein$|^vessel|artery of postcentral|carotid artery segment|hyaloid|^systemic artery|ureteric segment|
 |spiral artery|alisphenoid|orbitosphenoid|interparietal|exoccipital|basioccipital|premaxilla|pterygoid bone|sternebra|caudal vertebra|sternal region|
 |hyoid region|^ossicle$|long bone$|^arm bone|^leg bone|^hand bone|^foot bone|limb bone|girdle bone|^condyle$|^trochanter$|
-|subcortex|pars compacta|pars reticulata|synovial membrane|epiphyseal|epiphysis|chordate|hindlimb|limb muscle|^limb|muscle organ|pelvic complex|
+|subcortex|pars compacta|pars reticulata|synovial membrane|epiphyseal|epiphysis|chordate|hindlimb|limb muscle|^limb( |$)|muscle organ|pelvic complex|
 |^extensor muscle|^flexor muscle|helicis|auricular muscle|notochord|ossification|mesonephr|metanephr|pronephr|foregut|midgut|hindgut|
-|organ part|^anatomical|^septum$|zona |islet|lobule$|Lobule|corpuscle|Corpuscle|stripe|urothelium|mucosa$|smooth muscle|parenchyma|Parenchyma|Stroma|
+|organ part|^anatomical structure|^septum$|zona |islet|lobule$|Lobule|corpuscle|Corpuscle|stripe|urothelium|mucosa$|smooth muscle|parenchyma|Parenchyma|Stroma|
 |stroma|Endocrine|endocrine|exocrine|Exocrine|^gland$|mucous gland|serous gland|gastric gland|intestinal gland|duodenal gland|tarsal gland|
-|urethral gland|olfactory gland|palatine gland|trachea gland|pharyngeal gland|nasopharyngeal gland|gustatory|minor salivary|saliva-|lingual gland|
+|male urethral gland|^urethral gland|paraurethral|olfactory gland|palatine gland|trachea gland|pharyngeal gland|nasopharyngeal gland|gustatory|minor salivary|saliva-|anterior lingual gland|
 |corpus luteum|corpus albicans|Dorsal pancreas|Ventral pancreas|lens Fibers|lamina of|papilla$|papilla of tongue|foveola|fovea centralis|
 |internodal|trabecul|node of lymph|of lymph node|of thymus|lymph node medulla|uterine horn|sinus venosus|sinoatrial valve|venosus|^stylopod|zeugopod|
 |segment$|segment of|organism|appendage|^ventrum|^dorsum$|dorsal trunk|ventral trunk|^dorsal part|girdle$|
 |loop of Henle|Collecting|Convolution|Bowman|canaliculus|sinusoid|Disse|lumen|follicular|foramen secundum|externally|utricle duct|
 |terminal bronchus|transitional|proximal bronchiole|respiratory bronchiole|coelemic|thyroglossal|vena cava sinus|choroidal fissure|duct/ule|gingival|
 |hyaloid canal|perilymph|scala|round window|oval window|rete |saccular|utric|ampullary|sensory nerve|nerve fiber|nerve bundle|fiber$|fibers|
-|^ganglion|^nerve plexus|^sensory|enteric|myenteric|ubmucous|autonomic nerve$|^autonomic|parasympathetic nerve$|sympathetic nerve$|Sympathetic nerves|^nerve root|
+|^ganglion|^nerve plexus|^sensory|\benteric|myenteric|ubmucous|autonomic nerve$|^autonomic|parasympathetic nerve$|sympathetic nerve$|Sympathetic nerves|^nerve root|
 |tract of hypothal|forebrain bundle|olivocochlear|arcuate fiber|Interganglionic|unmyelin|commissure$.*cord|subsegment|
 |^(amphiarthrosis|symphysis|synchondrosis|syndesmosis|synostosis)$|^cartilaginous joint|^fibrous joint|^condylar|^nonsynovial|synovial joint|
 |synovial limb|skeletal joint|limb joint|^ligament$|^tendon$|^fascia$|aponeurosis$|skeletal ligament|nonskeletal|vinculum|visceral fascia|periodontal|
 |^Capsule$|capsule of (lymph|thymus|ovary|parathyroid)|pupillary|serous membrane|mesentery of (ileum|jejunum)|lymph vasculature|efferent lymph|
 |lymphatic vessel$|jugular lymphatic|facial lymphatic|pectoral lymphatic|pulmonary lymphatic|subscapular lymphatic|^abdominal lymph|^lymph node$|
 |spleen venous|genicular venous|intersegmental|marginal venous|mesencephalic artery|stapedial|modiolar|spiral modiolar|central vein of liver|
-|portal vessel|vasa recta|tributary of|^cortex$|Zone|Mantle|PALS|Hering|Interstitium|tract$|^meninx|mucosa |^viscera|abdominal viscera|respiratory system|
+|portal vessel|vasa recta|tributary of|^cortex$|Zone|Mantle|PALS|Hering|Interstitium|tract$|^meninx|mucosa |abdominal viscera|respiratory system|
 |urinary tract|biliary tree|ductal tree|duct system|tracheobronchial|gonad$|ganglion X|sesamoid|fibrocartilage|^skeleton$|musculature|
 |appendicular skeleton|axial skeleton|thoracic skeleton|neurocranium|splanchnocranium|articular capsule$|bone marrow cavity|medullary cavity|^mucosa|
 |pectinate line|camera-type|eyeball of|^eye$|external genitalia|internal male gen|external (fe)?male|articularis|paraaortic body|Endothel|hymen|
 |cochlear modiolus|spiral organ|spiral limbus|osseus spiral|macula|corneoscleral|suprachoroid|epicanthal|lacrimal lake|conjunctival|
-|hair|nail|tela choroidea of telen|pars tuberalis|pars intermedia|tegmentum$|^cerebral commissure|cerebellar commissure|
+|hair|nail|tela choroidea of telen|pars tuberalis|pars intermedia|^cerebral commissure|cerebellar commissure|
 |valve cusp|leaflet|valve anulus|cardiac valve|atrioventricular valve|cardiac muscle|myocardium of|ventricle myocardium|endocardium of|epicardium of|
 |heart plus|pericardial sac|cortex of (lymph|thymus)|corticomedullary|thymus lobe|ovarian (cortex|medulla)|base of glans|corona of|
 |seminal vesicle$.*duct|duct of (seminal|bulbo|salivary)|prostate duct|urethral crest|sublingual duct|excretory|efferent duct|
@@ -295,6 +295,20 @@ ABBREV = {"inferior vena cava": "IVC", "superior vena cava": "SVC", "superior me
           "right ventricle": "RV", "tensor fasciae latae": "TFL", "anterior longitudinal ligament": "ALL", "posterior longitudinal ligament": "PLL", "gastro-oesophageal junction": "GOJ"}
 
 
+CRANIAL = dict(zip("olfactory optic oculomotor trochlear trigeminal abducens facial vestibulocochlear glossopharyngeal vagus accessory hypoglossal".split(),
+                   "I II III IV V VI VII VIII IX X XI XII".split()))
+SHORT = {"vagus nerve": ["vagus"], "thyroid gland": ["thyroid"], "hip bone": ["innominate bone"], "femur": ["thigh bone"], "sciatic nerve": ["nervus ischiadicus"]}
+
+
+def short_forms(name):
+    """Abbreviations in use, from common practice."""
+    out = [ABBREV[name]] if name in ABBREV else []
+    first, _, rest = name.partition(" ")
+    if rest == "nerve" and first in CRANIAL:
+        out += [f"CN {CRANIAL[first]}", f"cranial nerve {CRANIAL[first]}"]
+    return out
+
+
 def region_of(row, name):
     r = row["region"].split(";")[0]
     if r == "pelvis/perineum":
@@ -346,7 +360,8 @@ def main():
         if m and m[1] in NTH:
             syn.append(f"rib {NTH.index(m[1]) + 1}")
         m = re.match(r"^([CTL])(\d+) vertebra$", name)
-        abbrev = [ABBREV[name]] if name in ABBREV else []
+        abbrev = short_forms(name)
+        syn += SHORT.get(name, [])
         if m or name in ("atlas", "axis"):
             letter, no = (m[1], m[2]) if m else ("C", {"atlas": "1", "axis": "2"}[name])
             part = {"C": "cervical", "T": "thoracic", "L": "lumbar"}[letter]
@@ -358,7 +373,7 @@ def main():
     for row in csv.DictReader(open("testdata/gen/terms_extra.tsv", encoding="utf-8"), delimiter="\t", quoting=csv.QUOTE_NONE):
         name = row["name"]
         latin = name if name in row["latin"].split("|") else ""  # only where the English name is the Latin one
-        rows.append({"id": row["id"], "name": name, "latin": latin, "synonyms": row["synonyms"].split("|"), "abbreviations": [ABBREV[name]] if name in ABBREV else [],
+        rows.append({"id": row["id"], "name": name, "latin": latin, "synonyms": row["synonyms"].split("|"), "abbreviations": short_forms(name),
                      "kind": row["kind"], "region": row["region"], "paired": row["paired"], "part_of": "", "part_name": row["part_of"], "fma": "", "source": row["source"]})
     write(finish(rows))
 
@@ -396,6 +411,8 @@ def finish(rows):
         for s in r["synonyms"]:
             f = fold(s)
             # a name two structures claim decides nothing, so neither keeps it
+            if re.match(r"(left|right) ", r["name"]) and not re.search(r"left|right|sinist|dext|\b(major|minor|middle|superior|posterior|anterior|LAD)", s.lower()):
+                continue  # without its side the name says too little
             if s and f not in seen and taken[f] == 1 and f not in own and not re.search(r"\b(caudalis|cranialis|caudal|cranial (tibial|gluteal|vena)|cranialis|anurans?|obsolete|sensu|vertebrate|chambered|(arterial|venous|vascular|artery|aortic) tree|tree|plus branches|posterior vena cava|anterior vena cava|cartilaginous trachea|forelimb|hindlimb|zeugopod|stylopod|autopod|manus|pes)\b|[\[\](){};:]", s.lower()) and len(s) < 80:
                 seen.add(f)
                 keep.append(s)

@@ -1,5 +1,0 @@
-package annotate
-
-import "errors"
-
-var errSkeleton = errors.New("annotate: not written yet")
