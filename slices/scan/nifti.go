@@ -207,13 +207,9 @@ func (f niftiFields) sform() (a geom.Affine) {
 // qform is method 2: a quaternion, voxel sizes and an offset. pixdim[0] below zero turns the third axis.
 func (f niftiFields) qform(pix [4]float64) geom.Affine {
 	b, c, d := f.real(256, 352), f.real(260, 360), f.real(264, 368)
-	a := 1 - (b*b + c*c + d*d)
-	if a < 1e-7 { // a half turn: the rest is made a unit quaternion
-		n := 1 / math.Sqrt(b*b+c*c+d*d)
-		a, b, c, d = 0, b*n, c*n, d*n
-	} else {
-		a = math.Sqrt(a)
-	}
+	a := math.Sqrt(math.Max(0, 1-(b*b+c*c+d*d)))
+	n := 1 / math.Sqrt(a*a+b*b+c*c+d*d) // stored as float32, it is a unit only nearly
+	a, b, c, d = a*n, b*n, c*n, d*n
 	z := pix[3]
 	if f.pixdim(0) < 0 {
 		z = -z

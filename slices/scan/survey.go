@@ -35,12 +35,16 @@ func SurveyProgress(ctx context.Context, files fs.FS, skip func(path string, err
 	}
 	var shots []shot
 	var list []Series
+	used := map[string]bool{} // the voxels of a NIfTI pair, which are no scan by themselves
+	for _, l := range looks {
+		shots, list = append(shots, l.shots...), append(list, l.series...)
+		for _, s := range l.series {
+			used[s.Files[len(s.Files)-1]] = true
+		}
+	}
 	for i, l := range looks {
-		switch {
-		case l.err != nil:
+		if l.err != nil && !used[paths[i]] {
 			skip(paths[i], l.err)
-		default:
-			shots, list = append(shots, l.shots...), append(list, l.series...)
 		}
 	}
 	for _, k := range stacksOf(shots, func(s shot, reason string) {
@@ -198,7 +202,10 @@ func lookAt(files fs.FS, path string, scratch *[]byte) look {
 		} else if err == nil {
 			err = enoughBytes(info.Size(), int64(len(data)), shots)
 		}
-		return look{shots: shots, err: err}
+		if err != nil {
+			return look{err: err}
+		}
+		return look{shots: shots}
 	}
 }
 
