@@ -131,20 +131,20 @@ func (s SyntheticSlice) image(b *dicomBuffer) {
 	b.short(tagHighBit, 15)
 	b.short(tagSigned, 0)
 	b.text(0x00280301, "CS", "NO")
+	var centres, widths, names []string
+	for _, w := range s.Windows {
+		centres, widths, names = append(centres, decimal(w.Centre)), append(widths, decimal(w.Width)), append(names, clip(w.Name, 64))
+	}
 	if len(s.Windows) > 0 {
-		var centres, widths, names []string
-		for _, w := range s.Windows {
-			centres, widths, names = append(centres, decimal(w.Centre)), append(widths, decimal(w.Width)), append(names, clip(w.Name, 64))
-		}
 		b.text(tagCentre, "DS", strings.Join(centres, `\`))
 		b.text(tagWidth, "DS", strings.Join(widths, `\`))
-		if slices.ContainsFunc(names, func(n string) bool { return n != "" }) {
-			b.text(0x00281055, "LO", strings.Join(names, `\`))
-		}
 	}
 	b.text(tagIntercept, "DS", strconv.Itoa(intercept))
 	b.text(tagSlope, "DS", "1")
 	b.text(0x00281054, "LO", "HU")
+	if slices.ContainsFunc(names, func(n string) bool { return n != "" }) {
+		b.text(0x00281055, "LO", strings.Join(names, `\`))
+	}
 	pixels := make([]byte, 0, 2*len(s.HU))
 	for _, x := range s.HU {
 		pixels = binary.LittleEndian.AppendUint16(pixels, uint16(int(x)-intercept))
@@ -203,11 +203,8 @@ func clip(s string, n int) string {
 		}
 		return r
 	}, s)
-	for len(s) > n {
-		s = strings.TrimSpace(s[:len(s)-1])
-		for len(s) > 0 && !strings.HasSuffix(strings.ToValidUTF8(s, ""), s[len(s)-1:]) {
-			s = s[:len(s)-1]
-		}
+	if len(s) > n {
+		s = strings.TrimSpace(strings.ToValidUTF8(s[:n], ""))
 	}
 	return s
 }
