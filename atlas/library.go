@@ -220,10 +220,13 @@ func randomBytes(n int) []byte {
 const codeLetters = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 // RandomCode returns n random letters and digits that are hard to mistake for one another.
-func RandomCode(n int) string {
-	b := randomBytes(n)
-	for i := range b {
-		b[i] = codeLetters[b[i]%32]
+func RandomCode(n int) string { return CodeOf(randomBytes(n), n) }
+
+// CodeOf writes the first n of some bytes as letters and digits of the same kind.
+func CodeOf(b []byte, n int) string {
+	out := make([]byte, n)
+	for i := range out {
+		out[i] = codeLetters[b[i%len(b)]%32]
 	}
-	return string(b)
+	return string(out)
 }

@@ -132,8 +132,8 @@ CREATE TABLE hand_out (
     plates  TEXT NOT NULL CHECK (json_valid(plates)),
     allowed INTEGER NOT NULL CHECK (allowed IN (0, 1)),
     reason  TEXT NOT NULL,
-    files   TEXT NOT NULL CHECK (json_valid(files)),
-    UNIQUE (id, donor)
+    files   TEXT NOT NULL CHECK (json_valid(files))
 ) STRICT;
+CREATE INDEX hand_out_id ON hand_out (id);
 CREATE TRIGGER hand_out_kept BEFORE DELETE ON hand_out BEGIN SELECT RAISE(ABORT, 'the record of hand-outs only grows'); END;
 CREATE TRIGGER hand_out_fixed BEFORE UPDATE ON hand_out BEGIN SELECT RAISE(ABORT, 'the record of hand-outs only grows'); END;

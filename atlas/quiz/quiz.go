@@ -1,15 +1,19 @@
 // Package quiz makes what leaves the lab: labelled study pictures, exam pictures with numbered markers and
 // their answer keys. Nothing is released before a scan of the finished files finds no trace of the donor.
+//
+// A page is laid out once in millimetres of paper (page.go) and painted by two brushes, into pixels (paint.go)
+// and into PDF (pdf.go), so that both show the same.
 package quiz
 
 import (
-	"context"
 	"errors"
 
-	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/slices/section"
 )
+
+// ErrLeak says that a finished file holds something that must not leave; nothing was released.
+var ErrLeak = errors.New("quiz: a finished file holds something that must not leave")
 
 // Kind is what a hand-out is for.
 type Kind string
@@ -38,6 +42,15 @@ const (
 	Latin   Language = "la"
 )
 
+// Respect is the line at the foot of every picture, unless the lab has its own words.
+const Respect = "We learn here from people who chose to give their bodies. Treat every picture as you would treat the person."
+
+// NotForDiagnosis stands on every page and cannot be changed.
+const NotForDiagnosis = "For teaching. Not for diagnosis."
+
+// Practice stands on every picture of practice material.
+const Practice = "Synthetic practice picture"
+
 // Request is one slip of the hand-out desk, filled in.
 type Request struct {
 	Purpose   atlas.Purpose
@@ -46,29 +59,33 @@ type Request struct {
 	Languages []Language // in order; none is English
 	Title     string     // printed on every page; may be empty
 	View      section.View
-	Seed      uint64 // fixes the numbering of exam markers and the code
+	Seed      uint64 // fixes exam numbering and the code; 0 takes a random code
 	Paper     Paper  // "" is A4
-	// Labels chosen to be named or marked, by plate and label ID; a plate without an entry takes all that may be.
+	// Labels chosen to be named or marked, label IDs by plate; a plate without an entry takes all that may be.
 	Labels map[string][]string
+	// NoTags is a person's word that pictures without border and tag mask show no tag or writing.
+	NoTags bool
+	// SignedOnly leaves out labels that no second person has signed.
+	SignedOnly bool
 	// Words that must not stand in any file besides the donor codes: names on tags, file names.
 	Words []string
-	// Ethics replaces the line of respect at the foot of study pictures; "" keeps the usual one.
-	Ethics string
+	// Respect replaces the line at the foot; "" keeps the usual one.
+	Respect string
 }
 
 // LeftOut is a label that was not named or marked, and why.
 type LeftOut struct {
 	Plate  string `json:"plate"`
 	Label  string `json:"label"`
-	Term   string `json:"term"`
+	Name   string `json:"name"`
 	Reason string `json:"reason"`
 }
 
-// File is one released file: its base name and SHA-256.
+// File is one released file: its base name, SHA-256 and what it is: "picture", "pages" or "answer key".
 type File struct {
 	Name   string `json:"name"`
 	SHA256 string `json:"sha256"`
-	What   string `json:"what"` // "picture", "page" or "answer key"
+	What   string `json:"what"`
 }
 
 // Slip is the outcome of a request, allowed or refused.
@@ -78,33 +95,11 @@ type Slip struct {
 	Code     string    `json:"code"`   // the random hand-out code printed on every page
 	Files    []File    `json:"files"`
 	LeftOut  []LeftOut `json:"leftOut"`
+	Notes    []string  `json:"notes"` // what a person should look at before using it
 	LeakScan Scan      `json:"leakScan"`
 }
 
-// Scan is what the search of the finished files found. A clean scan has no leaks.
-type Scan struct {
-	Files int    `json:"files"`
-	Bytes int64  `json:"bytes"` // looked through, unpacked streams included
-	Leaks []Leak `json:"leaks"`
-}
+// refusal is why a request cannot be met, in a sentence for the slip.
+type refusal string
 
-// Leak is one trace found in a finished file.
-type Leak struct {
-	File  string `json:"file"`
-	Where string `json:"where"` // "bytes", "stream 4", "member a.png", "chunk tEXt" and the like
-	What  string `json:"what"`  // "donor code", "word", "EXIF", "XMP", "text chunk" and the like
-}
-
-var errSoon = errors.New("quiz: not built yet")
-
-// ErrLeak says that a finished file holds something that must not leave; nothing was released.
-var ErrLeak = errors.New("quiz: a finished file holds something that must not leave")
-
-// ErrRefused says that a request cannot be met as it is; the message says why.
-var ErrRefused = errors.New("quiz: cannot be handed out")
-
-// HandOut makes the files of a request in outDir. A refusal is no error: the slip says why and the library's
-// record holds it. Errors are failures to write, to read or to record.
-func HandOut(ctx context.Context, lib *atlas.Library, terms *annotate.Terms, r Request, outDir string) (Slip, error) {
-	return Slip{}, errSoon
-}
+func (r refusal) Error() string { return "quiz: " + string(r) }

@@ -1,0 +1,227 @@
+package quiz
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"sectionary/annotate"
+	"sectionary/atlas"
+	"sectionary/slices/geom"
+	"sectionary/slices/section"
+)
+
+// mark is one label on its way to a page.
+type mark struct {
+	label annotate.Label
+	term  annotate.Term
+	n     int     // the number on the page, 0 until given
+	deep  geom.Px // the deepest place inside the outline
+	notes []string
+}
+
+// sheet is one face of a hand-out with all that goes onto its page.
+type sheet struct {
+	face  *faceView
+	run   section.Run
+	marks []mark
+}
+
+// desk is what all pages of a hand-out share.
+type desk struct {
+	r     Request
+	code  string
+	sheet area // the paper
+}
+
+const (
+	margin     = 11.0 // mm of paper left free at the edges
+	headHeight = 19.0
+	footHeight = 13.0
+	letterRoom = 7.0  // round a picture, for the edge letters
+	nameSize   = 8.5  // points
+	nameWidth  = 46.0 // mm, the widest line of a name
+	leaderLine = 0.22 // mm
+)
+
+func newDesk(r Request, code string) desk {
+	d := desk{r: r, code: code, sheet: area{0, 0, 297, 210}}
+	if r.Paper == Letter {
+		d.sheet = area{0, 0, 279.4, 215.9}
+	}
+	return d
+}
+
+// body is the part of the paper between head and foot.
+func (d desk) body() area {
+	return area{margin, margin + headHeight, d.sheet.W - 2*margin, d.sheet.H - 2*margin - headHeight - footHeight}
+}
+
+// newPage begins a page with head and foot. about is the line under the title.
+func (d desk) newPage(about string, synthetic bool) *page {
+	p := &page{W: d.sheet.W, H: d.sheet.H}
+	right := d.sheet.W - margin
+	title := d.r.Title
+	if title == "" {
+		title = map[Kind]string{Study: "Study picture", Exam: "Exam picture"}[d.r.Kind]
+	}
+	p.text(spot{margin, margin + 6}, bold, 15, black, title)
+	p.text(spot{margin, margin + 12.5}, regular, 9.5, grey, about)
+	p.textRight(spot{right, margin + 5}, regular, 9, grey, "Hand-out "+d.code)
+	if synthetic {
+		p.textRight(spot{right, margin + 11}, bold, 9.5, black, Practice)
+	}
+	p.line(spot{margin, margin + 16}, spot{right, margin + 16}, 0.25, pale)
+	foot := d.sheet.H - margin - footHeight
+	p.line(spot{margin, foot + 4}, spot{right, foot + 4}, 0.25, pale)
+	respect := d.r.Respect
+	if respect == "" {
+		respect = Respect
+	}
+	p.text(spot{margin, foot + 9}, bold, 9, black, NotForDiagnosis)
+	p.text(spot{margin, foot + 13.2}, italic, 8, grey, respect)
+	return p
+}
+
+// numberPages writes "page 1 of 3" on all pages.
+func numberPages(pages []*page) {
+	for i, p := range pages {
+		p.textRight(spot{p.W - margin, p.H - margin - footHeight + 9}, regular, 8, grey, fmt.Sprintf("page %d of %d", i+1, len(pages)))
+	}
+}
+
+// about says which cut a picture shows and how it is turned. An exam picture does not say where it was cut.
+func (s sheet) about(k Kind, v section.View) string {
+	f := s.face.plate.Face
+	parts := []string{capital(s.run.Plane.String()) + " plane"}
+	if k == Study {
+		parts[0] = capital(strings.TrimSpace(s.run.Part+", ")) + " " + s.run.Plane.String() + " plane"
+		if s.run.Part == "" {
+			parts[0] = capital(s.run.Plane.String()) + " plane"
+		}
+		parts = append(parts, f.Name())
+		if depth, se, err := s.run.Depth(f); err == nil {
+			parts = append(parts, fmt.Sprintf("level %.1f mm from the datum (± %.1f)", depth, se))
+		}
+	}
+	parts = append(parts, viewWords(f, v, s.face.mirrored))
+	return strings.Join(parts, "  ·  ")
+}
+
+// viewWords says how the picture is turned, in the words of the Pairing band.
+func viewWords(f section.Face, v section.View, mirrored bool) string {
+	name := map[section.View]string{section.Bench: "bench view", section.Scan: "scan view", section.OtherSide: "other-side view"}[v]
+	if mirrored {
+		return name + ", mirrored: left and right are exchanged against the bench"
+	}
+	return name + ", " + f.Facing.SeenFrom() + ", not mirrored"
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// edgeLetters puts the letters round the picture, in the middle of its four sides.
+func (s sheet) edgeLetters(p *page, v section.View) {
+	e, a := s.face.plate.Edges(v), s.face.at
+	for _, x := range []struct {
+		letter string
+		at     spot
+	}{
+		{e.Up, spot{a.middle().X, a.Y - letterRoom/2}}, {e.Down, spot{a.middle().X, a.bottom() + letterRoom/2}},
+		{e.Left, spot{a.X - letterRoom/2, a.middle().Y}}, {e.Right, spot{a.right() + letterRoom/2, a.middle().Y}},
+	} {
+		p.do(func(b brush) { b.disc(x.at, 2.9, paperWhite) }) // leaders pass behind
+		p.textMiddle(spot{x.at.X, x.at.Y + 1.75}, bold, 13.5, black, x.letter)
+	}
+}
+
+// barLengths are what a scale bar may stand for, mm of face.
+var barLengths = []float64{200, 100, 50, 20, 10, 5, 2, 1, 0.5}
+
+// scaleBar draws a bar of a round length and says how large the face is shown.
+func (s sheet) scaleBar(p *page, ratio float64, at spot) {
+	if !s.face.scaled {
+		p.text(at, regular, 8, grey, "No scale on this picture.")
+		return
+	}
+	length := barLengths[len(barLengths)-1]
+	for _, l := range barLengths {
+		if l*s.face.per <= math.Max(s.face.at.W/3, 10) {
+			length = l
+			break
+		}
+	}
+	end := spot{at.X + length*s.face.per, at.Y}
+	for i := range 5 { // black and white by turns, so that it reads on any print
+		a := area{at.X + float64(i)*length*s.face.per/5, at.Y - 1.3, length * s.face.per / 5, 1.3}
+		if i%2 == 0 {
+			p.do(func(b brush) { b.fill([][]spot{a.corners()}, black) })
+		}
+	}
+	bar := area{at.X, at.Y - 1.3, end.X - at.X, 1.3}
+	p.do(func(b brush) { b.line(bar.corners(), true, 0.2, black) })
+	words := fmt.Sprintf("%g mm", length)
+	p.text(spot{end.X + 1.5, at.Y}, bold, 8, black, words)
+	p.text(spot{end.X + 3 + width(bold, 8, words), at.Y}, regular, 8, grey, sizeWords(ratio))
+}
+
+// sizeWords says how large a face is on paper.
+func sizeWords(ratio float64) string {
+	if ratio == 1 {
+		return "true size when printed without fitting to the page"
+	}
+	return fmt.Sprintf("1 mm on paper is %g mm on the face, when printed without fitting to the page", ratio)
+}
+
+// name is how a structure is called in a language, with its side.
+func (m mark) name(l Language) string {
+	n := m.term.Name
+	if l == Latin && m.term.Latin != "" {
+		n = m.term.Latin
+	}
+	if side := m.label.Side; side == annotate.Left || side == annotate.Right {
+		if l == Latin {
+			return n + " (" + side.String() + ")"
+		}
+		return side.String() + " " + n
+	}
+	return n
+}
+
+// fullName is the name on a study picture, with the author's doubt.
+func (m mark) fullName(l Language) string {
+	if m.label.Sure == annotate.Probable {
+		return m.name(l) + " (probable)"
+	}
+	return m.name(l)
+}
+
+func (r Request) languages() []Language {
+	if len(r.Languages) == 0 {
+		return []Language{English}
+	}
+	return r.Languages
+}
+
+// clockwise orders marks round the middle of the picture as shown, beginning at twelve o'clock turned by start.
+func (s sheet) clockwise(start float64) {
+	c := s.face.at.middle()
+	angle := func(m mark) float64 {
+		q := s.face.paper(m.deep)
+		a := math.Mod(math.Atan2(q.X-c.X, c.Y-q.Y)-start, 2*math.Pi)
+		if a < 0 {
+			a += 2 * math.Pi
+		}
+		return a
+	}
+	sortBy(s.marks, angle)
+}
+
+// practiceMaterial reports whether the face must say that it is synthetic.
+func (s sheet) practiceMaterial(donors map[string]atlas.Donor) bool {
+	return s.face.plate.Synthetic || donors[s.face.plate.Donor].Synthetic
+}
