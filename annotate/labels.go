@@ -35,19 +35,34 @@ func (l Labels) at(id string) int {
 
 // Add returns l with x on top. It fails with ErrSameID, or when x has no id, or when a part fails
 // Polygon.Check. A structure may be named later (Rename).
-func (l Labels) Add(x Label) (Labels, error) {
-	if x.ID == "" {
-		return l, fmt.Errorf("annotate: a label needs an id")
+func (l Labels) Add(x Label) (Labels, error) { return l.AddAll([]Label{x}) }
+
+// AddAll returns l with all of list on top, in order, or l itself and the first error.
+func (l Labels) AddAll(list []Label) (Labels, error) {
+	ids := make(map[string]bool, len(l.list)+len(list))
+	for _, x := range l.list {
+		ids[x.ID] = true
 	}
-	if l.at(x.ID) >= 0 {
-		return l, fmt.Errorf("%w: %s", ErrSameID, x.ID)
+	next := append(make([]Label, 0, len(l.list)+len(list)), l.list...)
+	for i, x := range list {
+		switch {
+		case x.ID == "":
+			return l, fmt.Errorf("annotate: label %d needs an id", i+1)
+		case ids[x.ID]:
+			return l, fmt.Errorf("%w: %s", ErrSameID, x.ID)
+		}
+		if err := checkRegions(x.Regions); err != nil {
+			return l, fmt.Errorf("label %s: %w", x.ID, err)
+		}
+		ids[x.ID] = true
+		x.Regions = slices.Clone(x.Regions)
+		x.Changed = x.Changed.UTC().Round(0)
+		if x.Signed != nil {
+			x.Signed = &Signature{By: x.Signed.By, At: x.Signed.At.UTC().Round(0)}
+		}
+		next = append(next, x)
 	}
-	if err := checkRegions(x.Regions); err != nil {
-		return l, err
-	}
-	x.Regions = slices.Clone(x.Regions)
-	x.Changed = x.Changed.UTC().Round(0)
-	return Labels{append(slices.Clip(slices.Clone(l.list)), x)}, nil
+	return Labels{next}, nil
 }
 
 func checkRegions(regions []Polygon) error {
@@ -114,6 +129,9 @@ func (l Labels) Remove(id string) (Labels, error) {
 	i := l.at(id)
 	if i < 0 {
 		return l, fmt.Errorf("%w: %s", ErrNoLabel, id)
+	}
+	if len(l.list) == 1 {
+		return Labels{}, nil // an emptied list equals one that never held anything
 	}
 	return Labels{slices.Concat(l.list[:i], l.list[i+1:])}, nil
 }
@@ -194,12 +212,9 @@ func (l *Labels) UnmarshalJSON(b []byte) error {
 	if err := json.Unmarshal(b, &list); err != nil {
 		return fmt.Errorf("annotate: labels: %w", err)
 	}
-	read := Labels{}
-	for i, x := range list {
-		var err error
-		if read, err = read.Add(x); err != nil {
-			return fmt.Errorf("annotate: label %d: %w", i+1, err)
-		}
+	read, err := Labels{}.AddAll(list)
+	if err != nil {
+		return fmt.Errorf("annotate: labels: %w", err)
 	}
 	*l = read
 	return nil
