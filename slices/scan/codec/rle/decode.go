@@ -3,6 +3,7 @@
 package rle
 
 import (
+	"bytes"
 	"encoding/binary"
 	"fmt"
 	"slices"
@@ -24,8 +25,9 @@ func Decode(data []byte, want codec.Want) (codec.Frame, error) {
 	}
 	planeBytes := want.Rows * want.Columns
 	perSample := want.BitsAllocated / 8
+	line := max(2, min(want.Rows, want.Columns)) // no padding is as long
 	if want.BitsAllocated == 1 {
-		planeBytes, perSample = (planeBytes+7)/8, 1
+		planeBytes, perSample, line = (planeBytes+7)/8, 1, max(2, line/8)
 	}
 	segs, err := segments(data, want.SamplesPerPixel*perSample)
 	if err != nil {
@@ -50,7 +52,11 @@ func Decode(data []byte, want codec.Want) (codec.Frame, error) {
 	for s := range want.SamplesPerPixel {
 		for b := range perSample {
 			i := s*perSample + b
-			if err := unpack(planes[b*planeBytes:(b+1)*planeBytes], segs[i]); err != nil {
+			over, err := unpack(planes[b*planeBytes:(b+1)*planeBytes], segs[i])
+			if err == nil && over >= line {
+				err = fmt.Errorf("holds at least a row or column more than %d x %d: %w", want.Columns, want.Rows, codec.ErrMismatch)
+			}
+			if err != nil {
 				return codec.Frame{}, fmt.Errorf("rle: segment %d: %w", i+1, err)
 			}
 		}
@@ -87,20 +93,22 @@ func segments(data []byte, count int) ([][]byte, error) {
 	return segs, nil
 }
 
-// unpack fills dst from one PackBits segment (G.3.1). Bytes after the last
-// needed are padding.
-func unpack(dst, src []byte) error {
+// unpack fills dst from one PackBits segment (G.3.1) and counts the bytes the
+// segment holds beyond. It has no size of its own, so a data set that says too
+// little would else give a skewed picture without a word.
+func unpack(dst, src []byte) (over int, err error) {
 	for len(dst) > 0 {
 		if len(src) < 2 {
-			return fmt.Errorf("ends %d bytes early: %w", len(dst), codec.ErrCorrupt)
+			return 0, fmt.Errorf("ends %d bytes early: %w", len(dst), codec.ErrCorrupt)
 		}
 		switch c := int(src[0]); {
 		case c < 128: // c+1 bytes as they are
 			n := min(c+1, len(dst))
 			if len(src) < 1+n {
-				return fmt.Errorf("ends inside a literal run: %w", codec.ErrCorrupt)
+				return 0, fmt.Errorf("ends inside a literal run: %w", codec.ErrCorrupt)
 			}
 			copy(dst[:n], src[1:])
+			over = c + 1 - n
 			dst, src = dst[n:], src[min(c+2, len(src)):]
 		case c > 128: // the next byte 257-c times
 			n, v := min(257-c, len(dst)), src[1]
@@ -108,12 +116,24 @@ func unpack(dst, src []byte) error {
 			for i := range run {
 				run[i] = v
 			}
+			over = 257 - c - n
 			dst, src = dst[n:], src[2:]
 		default: // 128 stands for nothing
 			src = src[1:]
 		}
 	}
-	return nil
+	src = bytes.TrimRight(src, "\x00") // padding
+	for len(src) > 1 {
+		switch c := int(src[0]); {
+		case c < 128:
+			over, src = over+c+1, src[min(c+2, len(src)):]
+		case c > 128:
+			over, src = over+257-c, src[2:]
+		default:
+			src = src[1:]
+		}
+	}
+	return over, nil
 }
 
 // merge writes sample s of every pixel from its byte planes, high byte first.
