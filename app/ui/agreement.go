@@ -1,0 +1,58 @@
+package ui
+
+import (
+	"maps"
+	"strings"
+	"time"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/theme"
+
+	"sectionary/atlas"
+)
+
+// showAgreement shows and records what the donor agreed to, purpose by purpose. Nothing recorded means no.
+func (w *Window) showAgreement() {
+	a := w.desk.Agreement()
+	a.Permitted = maps.Clone(a.Permitted)
+	if a.Permitted == nil {
+		a.Permitted = map[atlas.Purpose]bool{}
+	}
+	readOnly := w.desk.Lab().ReadOnly
+	reference, by := w.field("agreement:reference", a.Reference), w.field("agreement:by", a.ChangedBy)
+	ends := w.field("agreement:ends", "")
+	if !a.Ends.IsZero() {
+		ends.SetText(a.Ends.Format(time.DateOnly))
+	}
+	uses := newFlow(4)
+	for _, p := range atlas.Purposes {
+		k := w.button("agreement:"+string(p), "", say("purpose."+string(p)), choice, nil)
+		k.on, k.off = a.Permitted[p], readOnly
+		k.tapped = func() { k.setOn(!k.on); a.Permitted[p] = k.on }
+		uses.Add(k)
+	}
+	problem := newWords(body, "").colored(theme.ColorNameWarning)
+	var s *sheet
+	save := w.button("agreement:ok", "check", say("agreement.ok"), primary, func() {
+		a.Reference, a.ChangedBy = strings.TrimSpace(reference.Text), strings.TrimSpace(by.Text)
+		a.Ends = time.Time{}
+		if t := strings.TrimSpace(ends.Text); t != "" {
+			day, err := time.Parse(time.DateOnly, t)
+			if err != nil {
+				problem.set(say("agreement.date"))
+				s.relay()
+				return
+			}
+			a.Ends = day
+		}
+		s.close()
+		w.report(w.desk.SetAgreement(a))
+	})
+	save.off = readOnly
+	col := newColumn(14, newWords(title, say("agreement.title")), newWords(body, say("agreement.words")).colored(colorMuted),
+		captioned(say("agreement.permitted"), uses),
+		newShelf(grown(190), 12, captioned(say("agreement.reference"), reference), captioned(say("agreement.by"), by), captioned(say("agreement.ends"), ends)),
+		problem, card("fixatives"), card("lifting"))
+	s = w.sheet(640, col, save, w.button("agreement:no", "", say("cancel"), edged, func() { s.close() }))
+	s.open(fyne.Focusable(reference))
+}

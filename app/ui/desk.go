@@ -1,0 +1,148 @@
+package ui
+
+import (
+	"image/color"
+
+	"sectionary/annotate"
+	"sectionary/app/bench"
+	"sectionary/atlas"
+	"sectionary/slices/section"
+)
+
+// desk is what the window needs of a bench. Tests of the layout hand in one whose every word is the longest.
+type desk interface {
+	OnChange(func(bench.Change)) (stop func())
+	Screen() bench.Screen
+	Show(bench.Screen)
+	Back()
+	Blank()
+	Blanked() bool
+	SetPalette(bench.Palette)
+	SetAuthor(string)
+	Author() string
+	Quit() error
+	Jobs() []bench.Job
+	CancelJob(id int)
+	Message() *bench.Message
+	Choose(n int)
+	Dismiss()
+	Report(error)
+	Commands() []bench.Command
+	Do(id string) bool
+	Key(name string, m bench.Mods) bool
+	KeyUp(name string)
+
+	OpenLab(dir string) error
+	MakePractice()
+	CloseLab() error
+	Lab() bench.LabInfo
+	Recent() []string
+	BeginRun(bench.NewRun) error
+	Runs() []bench.RunInfo
+	ChooseRun(id string)
+	Run() section.Run
+	Face() section.Face
+	Info(section.Face) bench.FaceInfo
+	Plate() (atlas.Plate, bool)
+	SetSlab(n int, thickness [3]float64, kerf float64) error
+	InsertSlab(n int) error
+	SplitSlab(n int) error
+	RemoveSlab(n int) error
+	SetLength(mm float64) error
+	Closure() (words string, bad bool)
+	AddPhotos(paths []string)
+	Tray() []bench.TrayPhoto
+	Place(id string, f section.Face) error
+	Unplace() error
+	LayTwoPerCut() error
+	AddScan(path string)
+	Survey() []bench.SurveyRow
+	TakeSeries(uid string)
+	ForgetSurvey()
+	Series() []bench.SeriesInfo
+	ChooseSeries(uid string)
+	DropPaths(paths []string)
+	Agreement() atlas.Agreement
+	SetAgreement(atlas.Agreement) error
+
+	Tool() bench.Tool
+	SetTool(bench.Tool)
+	Undo()
+	Redo()
+	UndoName() string
+	RedoName() string
+	Saved() bench.SavedState
+	Scale() bench.ScaleDraft
+	SetScaleMode(bench.ScaleMode)
+	SetScaleLength(mm float64)
+	SetScaleSize(width, height float64)
+	SetScaleLevel(a atlas.Answer, drop, camera float64)
+	AcceptScale() error
+	ClearScale()
+	UpChoices() [4]section.Facing
+	SetPhotoUp(section.Facing)
+	AsksMirrored() bool
+	SetMirrored(atlas.Answer)
+	Edges() section.Edges
+	View() section.View
+	SetView(section.View)
+	FitView()
+	SetGrid(bool)
+	Grid() bool
+	SetFreehand(bool)
+	Freehand() bool
+	CloseOutline()
+	Labels() []bench.LabelRow
+	ChooseLabel(id string)
+	Chosen() string
+	FindTerms(typed string) []bench.TermRow
+	NameChosen(annotate.TermID, annotate.Side, annotate.Sureness) error
+	KeepLocalTerm(name string, kind annotate.Kind, paired bool) (annotate.TermID, error)
+	SetSure(annotate.Sureness)
+	ConfirmChosen()
+	RemoveChosen()
+	MeasureWords() string
+
+	PairingReady() (ok bool, why string)
+	TieRows() []bench.TieRow
+	RemoveTie(n int)
+	TieLevelHere()
+	RemoveLevelTie(n int)
+	LevelTies() []string
+	SameBody() bool
+	SetSameBody(bool)
+	Band() string
+	FitWords() string
+	StepScan(n int)
+	ScanHome()
+	Presets() []bench.PresetRow
+	Narrower()
+	Wider()
+
+	HandOut() bench.Draft
+	SetHandOut(bench.Draft)
+	Refusal() string
+	Release(dir string)
+	LastSlip() *bench.Slip
+
+	FacePane() bench.Pane
+	ScanPane() bench.Pane
+	RulerPane() bench.Pane
+	StripPane() bench.Pane
+	PreviewPane() bench.Pane
+}
+
+var _ desk = (*bench.Bench)(nil)
+
+// benchPalette gives the panes the colours of the window's look.
+func (l *look) benchPalette() bench.Palette {
+	p := bench.LightPalette()
+	if l.dark {
+		p = bench.DarkPalette()
+	}
+	c := l.palette()
+	solid := func(n color.NRGBA) color.RGBA { return color.RGBA{n.R, n.G, n.B, 255} }
+	p.Paper, p.Ink, p.Muted, p.Line = solid(c.paper), solid(c.ink), solid(c.muted), solid(c.edge)
+	p.Surround, p.Chosen, p.ChosenOnDark, p.Warn = solid(c.surround), solid(c.chosen), solid(evening.chosen), solid(c.warn)
+	return p
+}

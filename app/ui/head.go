@@ -1,0 +1,236 @@
+package ui
+
+import (
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+
+	"sectionary/app/bench"
+)
+
+// head is the strip at the top: the step back, where one is in words, the places one can go to, undo and redo,
+// and what concerns the whole window.
+type head struct {
+	w          *Window
+	object     *fyne.Container
+	back       *button
+	where      *words
+	places     map[bench.Screen]*button
+	undo, redo *button
+}
+
+// headLayout puts the places beside the words when both fit on one line, else below them.
+type headLayout struct{ gap float32 }
+
+func (l *headLayout) split(o []fyne.CanvasObject, width float32) (beside bool, tail float32) {
+	for i, k := range shown(o[1].(*fyne.Container).Objects) {
+		if i > 0 {
+			tail += 4
+		}
+		tail += k.MinSize().Width
+	}
+	return tail+grown(300) <= width, tail
+}
+
+func (l *headLayout) heightFor(o []fyne.CanvasObject, width float32) float32 {
+	beside, tail := l.split(o, width)
+	if beside {
+		return max(heightFor(o[0], width-tail-l.gap), heightFor(o[1], tail))
+	}
+	return heightFor(o[0], width) + 4 + heightFor(o[1], width)
+}
+
+func (l *headLayout) MinSize(o []fyne.CanvasObject) fyne.Size {
+	return fyne.NewSize(200, target())
+}
+
+func (l *headLayout) Layout(o []fyne.CanvasObject, size fyne.Size) {
+	beside, tail := l.split(o, size.Width)
+	if beside {
+		o[0].Move(fyne.NewPos(0, 0))
+		o[0].Resize(fyne.NewSize(size.Width-tail-l.gap, size.Height))
+		o[1].Move(fyne.NewPos(size.Width-tail, (size.Height-target())/2))
+		o[1].Resize(fyne.NewSize(tail, target()))
+		return
+	}
+	h := heightFor(o[0], size.Width)
+	o[0].Move(fyne.NewPos(0, 0))
+	o[0].Resize(fyne.NewSize(size.Width, h))
+	o[1].Move(fyne.NewPos(0, h+4))
+	o[1].Resize(fyne.NewSize(size.Width, size.Height-h-4))
+}
+
+func newHead(w *Window) *head {
+	h := &head{w: w, places: map[bench.Screen]*button{}}
+	h.back = w.button("back", "back", "", flat, w.desk.Back).tipped(say("head.back.tip"))
+	h.where = newWords(strong, "")
+	tail := newFlow(4)
+	place := func(s bench.Screen, id, icon string) {
+		b := w.button("go:"+id, icon, say("head."+id), flat, func() { w.desk.Show(s) }).tipped(say("head." + id + ".tip"))
+		h.places[s] = b
+		tail.Add(b)
+	}
+	place(bench.RunScreen, "run", "run")
+	place(bench.FaceScreen, "bench", "face")
+	place(bench.PairingScreen, "pairing", "pairing")
+	place(bench.HandOutScreen, "handout", "handout")
+	h.undo = w.button("undo", "undo", "", flat, w.desk.Undo)
+	h.redo = w.button("redo", "redo", "", flat, w.desk.Redo)
+	tail.Add(h.undo)
+	tail.Add(h.redo)
+	tail.Add(w.button("letters", "letters", "", flat, w.showLetters).tipped(say("head.letters.tip")))
+	tail.Add(w.button("cautions", "caution", "", flat, w.showCautions).tipped(say("head.cautions.tip")))
+	tail.Add(w.button("keys", "keys", "", flat, w.showKeys).tipped(say("head.keys.tip")))
+	lead := newRow(8, 1, h.back, container.New(&middle{}, h.where))
+	h.object = bar(10, 6, container.New(&headLayout{gap: 12}, lead, tail))
+	return h
+}
+
+func (h *head) refresh() {
+	d := h.w.desk
+	now, lab := d.Screen(), d.Lab()
+	h.back.setOff(now == bench.StartScreen && !lab.Open)
+	h.where.set(h.place())
+	for s, b := range h.places {
+		b.Hidden = !lab.Open
+		b.setOn(s == now)
+	}
+	undo, redo := d.UndoName(), d.RedoName()
+	h.undo.Hidden, h.redo.Hidden = !lab.Open, !lab.Open
+	h.undo.setOff(undo == "")
+	h.redo.setOff(redo == "")
+	h.undo.tip, h.redo.tip = say("head.undo.tip", undo), say("head.redo.tip", redo)
+	relaid(h.object)
+	relayDeep(h.object)
+}
+
+// place says where one is: the lab, the run, the face and from where it is seen.
+func (h *head) place() string {
+	d := h.w.desk
+	lab := d.Lab()
+	if !lab.Open || d.Screen() == bench.StartScreen {
+		return Title
+	}
+	r := d.Run()
+	if r.ID == "" {
+		return lab.Name
+	}
+	place := r.Donor + " / " + r.Part + " / " + r.Plane.String()
+	if f := d.Face(); f.Slab != 0 {
+		place += "  ·  " + f.Name() + ", " + f.Facing.SeenFrom()
+	}
+	return place
+}
+
+// middle puts its object half way down, as tall as its words need.
+type middle struct{}
+
+func (middle) heightFor(o []fyne.CanvasObject, width float32) float32 {
+	return max(target(), heightFor(o[0], width))
+}
+func (middle) MinSize(o []fyne.CanvasObject) fyne.Size {
+	return fyne.NewSize(o[0].MinSize().Width, target())
+}
+func (middle) Layout(o []fyne.CanvasObject, size fyne.Size) {
+	h := min(size.Height, heightFor(o[0], size.Width))
+	o[0].Move(fyne.NewPos(0, (size.Height-h)/2))
+	o[0].Resize(fyne.NewSize(size.Width, h))
+}
+
+// foot is the strip at the bottom: work under way, whether all is on disk, and what kind of lab this is.
+type foot struct {
+	w      *Window
+	object *fyne.Container
+	saved  *words
+	lab    *words
+	jobs   *fyne.Container
+	rows   []*jobRow
+}
+
+type jobRow struct {
+	box    *fyne.Container
+	name   *words
+	bar    *progress
+	cancel *button
+	id     int
+}
+
+func newFoot(w *Window) *foot {
+	f := &foot{w: w, saved: newWords(caption, ""), lab: newWords(caption, "")}
+	f.lab.align = fyne.TextAlignTrailing
+	f.jobs = newColumn(4)
+	line := newRow(16, 1, f.saved, f.lab)
+	f.saved.whole = true
+	f.object = bar(12, 5, newColumn(4, f.jobs, line))
+	return f
+}
+
+func (f *foot) refresh() {
+	d := f.w.desk
+	s := d.Saved()
+	color := colorMuted
+	if s.Failed {
+		color = "warning"
+	}
+	f.saved.setColored(s.Words, color)
+	f.lab.set(f.labWords())
+	jobs := d.Jobs()
+	for len(f.rows) < len(jobs) {
+		r := &jobRow{name: newWords(caption, "").colored("foreground"), bar: newProgress()}
+		r.cancel = f.w.button("cancel", "", say("foot.cancel"), edged, func() { d.CancelJob(r.id) })
+		r.box = newRow(12, 1, newLineHolder(r.name, 260), r.bar.Container, r.cancel)
+		f.rows = append(f.rows, r)
+		f.jobs.Objects = append(f.jobs.Objects, r.box)
+	}
+	for i, r := range f.rows {
+		r.box.Hidden = i >= len(jobs)
+		if r.box.Hidden {
+			continue
+		}
+		j := jobs[i]
+		r.id = j.ID
+		r.name.set(j.Name)
+		r.bar.set(j.Done, j.Total)
+	}
+	f.jobs.Hidden = len(jobs) == 0
+	relaid(f.object)
+	relayDeep(f.object)
+}
+
+func (f *foot) labWords() string {
+	lab := f.w.desk.Lab()
+	if !lab.Open {
+		return ""
+	}
+	words := lab.Name
+	if lab.Synthetic {
+		words += "  ·  " + say("foot.practice")
+	}
+	if lab.ReadOnly {
+		words += "  ·  " + say("foot.readonly")
+	}
+	if lab.Unplaced > 0 {
+		words += "  ·  " + say("foot.unplaced", lab.Unplaced)
+	}
+	return words
+}
+
+// newLineHolder gives words a fixed width, grown with the text.
+func newLineHolder(o fyne.CanvasObject, width float32) *fyne.Container {
+	return container.New(&fixedWidth{width}, o)
+}
+
+type fixedWidth struct{ width float32 }
+
+func (l *fixedWidth) heightFor(o []fyne.CanvasObject, _ float32) float32 {
+	return heightFor(o[0], grown(l.width))
+}
+
+func (l *fixedWidth) MinSize(o []fyne.CanvasObject) fyne.Size {
+	return fyne.NewSize(grown(l.width), heightFor(o[0], grown(l.width)))
+}
+
+func (l *fixedWidth) Layout(o []fyne.CanvasObject, size fyne.Size) {
+	h := min(size.Height, heightFor(o[0], size.Width))
+	o[0].Move(fyne.NewPos(0, (size.Height-h)/2))
+	o[0].Resize(fyne.NewSize(size.Width, h))
+}

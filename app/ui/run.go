@@ -1,0 +1,108 @@
+package ui
+
+import (
+	"fyne.io/fyne/v2"
+
+	"sectionary/app/bench"
+	"sectionary/slices/section"
+)
+
+// runScreen is the home of a run: the body-long ruler, and beside it one thing at a time, the picture of the
+// chosen face.
+type runScreen struct {
+	w      *Window
+	ruler  *pane
+	face   *pane
+	tab    *table
+	box    *fyne.Container
+	facts  *words
+	where  *words
+	open   *button
+	across *button
+	other  *button
+	panel  *roll
+	slab   *slabForm
+	tray   *tray
+	scans  *scans
+	runs   *runList
+}
+
+func newRunScreen(w *Window) *runScreen {
+	s := &runScreen{w: w}
+	d := w.desk
+	s.ruler, s.face = w.newPane("ruler", d.RulerPane()), w.newPane("face:run", d.FacePane())
+	s.where, s.facts = newWords(title, ""), newWords(body, "")
+	s.open = w.button("run:bench", "face", say("run.bench"), edged, func() { d.Show(bench.FaceScreen) }).tipped(say("run.bench.tip"))
+	s.across = w.button("run:across", "across", say("run.across"), edged, func() { w.key("K") }).tipped(say("run.across.tip"))
+	s.other = w.button("run:other", "otherface", say("run.other"), edged, func() { w.key("F") }).tipped(say("run.other.tip"))
+	photos := w.button("run:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
+	face := headless(s.where, s.facts, newFlow(6, s.open, s.across, s.other, photos))
+	s.slab, s.tray, s.scans, s.runs = newSlabForm(w), newTray(w), newScans(w), newRunList(w)
+	cautions := newColumn(10, newWords(body, say("run.cautions.words")).colored(colorMuted))
+	for _, c := range cuttingCards {
+		cautions.Add(card(c))
+	}
+	r, sheet := w.panel(face, s.slab.box, s.tray.box, s.scans.box, s.runs.box, part(say("run.cautions"), cautions))
+	s.panel = r
+	s.tab = &table{left: s.ruler, middle: s.face, right: sheet, gap: 1}
+	s.box = s.tab.object()
+	s.turn(section.Transverse)
+	return s
+}
+
+// key does what a key does, for buttons that stand for one.
+func (w *Window) key(name string) { w.desk.Key(name, bench.Mods{}); w.pointers() }
+
+// turn lays the ruler along the true direction of the cut: top to bottom at the left for a transverse run, else
+// left to right along the top.
+func (s *runScreen) turn(p section.Plane) {
+	s.tab.rightW, s.tab.leftW = panelWidth(), 300+grown(50)-50
+	s.ruler.least = fyne.NewSize(160, 150+grown(60))
+	if p == section.Transverse || p == section.UnknownPlane {
+		s.tab.left, s.tab.top = s.ruler, nil
+	} else {
+		s.tab.left, s.tab.top = nil, s.ruler
+	}
+	relaid(s.box)
+}
+
+func (s *runScreen) object() fyne.CanvasObject { return s.box }
+func (s *runScreen) picture() *pane            { return s.ruler }
+
+func (s *runScreen) refresh(c bench.Change) {
+	if c&^(bench.ViewChanged|bench.PointerChanged|bench.JobsChanged|bench.SavedChanged) == 0 {
+		return
+	}
+	d := s.w.desk
+	f := d.Face()
+	if f.Slab == 0 {
+		s.where.set(say("run.noface"))
+		s.facts.set(say("run.noface.words"))
+	} else {
+		i := d.Info(f)
+		s.where.set(i.Name + ", " + f.Facing.SeenFrom())
+		s.facts.set(i.Words)
+	}
+	r := d.Run()
+	_, partner := r.Partner(f)
+	s.open.setOff(f.Slab == 0)
+	s.across.setOff(!partner)
+	s.other.setOff(f.Slab == 0)
+	s.slab.refresh()
+	s.tray.refresh()
+	s.scans.refresh()
+	s.runs.refresh()
+	s.turn(r.Plane)
+	relayDeep(s.box)
+	s.panel.relay()
+}
+
+// addPhotos takes photographs in, many at a time.
+func (w *Window) addPhotos() {
+	w.pick(pick{title: say("photos.title"), endings: photoEndings, done: w.desk.AddPhotos})
+}
+
+// addScan takes a folder, archive or file in.
+func (w *Window) addScan() {
+	w.pick(pick{title: say("scan.title"), anything: true, done: func(p []string) { w.desk.AddScan(p[0]) }})
+}

@@ -1,0 +1,140 @@
+package ui
+
+import (
+	"strings"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/theme"
+
+	"sectionary/atlas"
+)
+
+// runList is what concerns the whole run: its length, closure and agreement, and the other runs of the lab.
+type runList struct {
+	w       *Window
+	box     *fyne.Container
+	length  *field
+	closure *words
+	due     *words
+	uses    *words
+	rows    []*button
+	list    *fyne.Container
+	agree   *button
+}
+
+func newRunList(w *Window) *runList {
+	r := &runList{w: w, closure: newWords(body, ""), due: newWords(body, ""), uses: newWords(body, ""), list: newColumn(2)}
+	r.length = w.field("run:length", "")
+	r.length.onEnter = func() { r.write(); w.keyboardToPicture() }
+	r.length.onLeave = r.write
+	r.agree = w.button("run:agreement", "agreement", say("run.agreement"), edged, w.showAgreement).tipped(say("run.agreement.tip"))
+	begin := w.button("run:begin", "begin", say("run.begin"), edged, w.showBegin)
+	shut := w.button("run:close", "folder", say("run.close"), edged, func() { w.report(w.desk.CloseLab()) })
+	r.box = part(say("run.head"), captioned(say("run.length"), newRow(0, -1, newLineHolder(r.length, 110))), r.closure,
+		r.due, r.uses, newFlow(6, r.agree),
+		newWords(strong, say("run.others")), r.list, newFlow(6, begin, shut))
+	return r
+}
+
+func (r *runList) write() {
+	v, ok := number(r.length.Text)
+	if !ok || v < 0 {
+		r.closure.setColored(say("slab.unreadable"), theme.ColorNameWarning)
+		return
+	}
+	if v != r.w.desk.Run().Length {
+		r.w.report(r.w.desk.SetLength(v))
+	}
+}
+
+func (r *runList) refresh() {
+	d := r.w.desk
+	run := d.Run()
+	r.length.show(mm(run.Length))
+	words, bad := d.Closure()
+	if bad {
+		r.closure.setColored(words, theme.ColorNameWarning)
+	} else {
+		r.closure.setColored(words, theme.ColorNameForeground)
+	}
+	a := d.Agreement()
+	r.due.set(say("run.due.none"))
+	if !a.Ends.IsZero() {
+		r.due.set(say("run.due", a.Ends.Format("2 January 2006")))
+	}
+	r.uses.set(usesWords(a))
+	runs := d.Runs()
+	r.rows = syncRows(r.list, r.rows, len(runs), func(int) *button { return r.w.button("run:choose", "run", "", lined, nil) })
+	for i, info := range runs {
+		r.rows[i].tapped = func() { d.ChooseRun(info.ID) }
+		r.rows[i].state(info.Words, info.ID == run.ID, false)
+	}
+}
+
+// usesWords lists what the agreement permits; nothing recorded means no.
+func usesWords(a atlas.Agreement) string {
+	var uses []string
+	for _, p := range atlas.Purposes {
+		if a.Permitted[p] {
+			uses = append(uses, say("purpose."+string(p)))
+		}
+	}
+	if len(uses) == 0 {
+		return say("agreement.none")
+	}
+	return say("agreement.uses", strings.Join(uses, ", "))
+}
+
+// scans lists the scan series at hand.
+type scans struct {
+	w     *Window
+	box   *fyne.Container
+	empty *words
+	list  *fyne.Container
+	rows  []*scanRow
+}
+
+type scanRow struct {
+	box   *fyne.Container
+	pick  *button
+	words *words
+	warn  *words
+	uid   string
+}
+
+func newScans(w *Window) *scans {
+	s := &scans{w: w, empty: newWords(body, "").colored(colorMuted), list: newColumn(6)}
+	add := w.button("scan:add", "scan", say("scan.add"), edged, w.addScan).tipped(say("scan.add.tip"))
+	s.box = part(say("scan.head"), s.empty, s.list, newFlow(6, add))
+	return s
+}
+
+func (s *scans) refresh() {
+	list := s.w.desk.Series()
+	s.empty.set("")
+	if len(list) == 0 {
+		s.empty.set(say("scan.none"))
+	}
+	for len(s.rows) < len(list) {
+		r := &scanRow{words: newWords(body, ""), warn: newWords(caption, "").colored(theme.ColorNameWarning)}
+		r.pick = s.w.button("scan:choose", "", "", choice, func() { s.w.desk.ChooseSeries(r.uid) })
+		r.box = newColumn(4, r.words, r.warn, newFlow(0, r.pick))
+		s.rows = append(s.rows, r)
+		s.list.Objects = append(s.list.Objects, r.box)
+	}
+	for i, r := range s.rows {
+		r.box.Hidden = i >= len(list)
+		if r.box.Hidden {
+			continue
+		}
+		x := list[i]
+		r.uid = x.UID
+		r.words.set(x.Words)
+		r.warn.set(strings.Join(x.Warnings, "\n"))
+		label := say("scan.choose")
+		if x.Chosen {
+			label = say("scan.chosen")
+		}
+		r.pick.state(label, x.Chosen, false)
+	}
+}

@@ -1,0 +1,142 @@
+package ui
+
+import (
+	"encoding/json"
+	"os"
+	"time"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+
+	"sectionary/app/bench"
+)
+
+// status writes what the window shows as JSON lines into the file named by SECTIONARY_STATUS, one line when it
+// has changed: a test that drives the real window waits for a state instead of sleeping, and finds things by
+// name instead of by place.
+type status struct {
+	w    *Window
+	path string
+	wait func()
+	last string
+}
+
+func newStatus(w *Window, path string) *status { return &status{w: w, path: path} }
+
+// noteStatus writes the state soon, once for many changes.
+func (w *Window) noteStatus() {
+	s := w.status
+	if s.path == "" || s.wait != nil {
+		return
+	}
+	s.wait = w.after(60*time.Millisecond, func() { s.wait = nil; s.write() })
+}
+
+type state struct {
+	Screen  string            `json:"screen"`
+	Lab     string            `json:"lab,omitempty"`
+	Run     string            `json:"run,omitempty"`
+	Face    string            `json:"face,omitempty"`
+	Tool    string            `json:"tool"`
+	Labels  []string          `json:"labels"`
+	Chosen  string            `json:"chosen,omitempty"`
+	Undo    string            `json:"undo,omitempty"`
+	Redo    string            `json:"redo,omitempty"`
+	Saved   string            `json:"saved"`
+	Unsafe  bool              `json:"unsafe"`
+	Jobs    int               `json:"jobs"`
+	Message string            `json:"message,omitempty"`
+	Sheet   bool              `json:"sheet"`
+	Blanked bool              `json:"blanked"`
+	Band    string            `json:"band,omitempty"`
+	Ties    int               `json:"ties"`
+	Refusal string            `json:"refusal,omitempty"`
+	Files   []string          `json:"files,omitempty"`
+	Dir     string            `json:"dir,omitempty"`
+	Focus   string            `json:"focus,omitempty"`
+	Targets map[string][4]int `json:"targets"` // x, y, width, height in device pixels of the window
+}
+
+var screenNames = map[bench.Screen]string{bench.StartScreen: "start", bench.RunScreen: "run", bench.FaceScreen: "bench",
+	bench.PairingScreen: "pairing", bench.HandOutScreen: "handout"}
+
+var toolNames = map[bench.Tool]string{bench.ToolPan: "hand", bench.ToolScale: "scale", bench.ToolAxes: "axes",
+	bench.ToolOutline: "outline", bench.ToolName: "name", bench.ToolMeasure: "measure", bench.ToolMask: "mask"}
+
+func (s *status) write() {
+	d := s.w.desk
+	now := state{Screen: screenNames[d.Screen()], Lab: d.Lab().Dir, Run: d.Run().ID, Tool: toolNames[d.Tool()],
+		Labels: []string{}, Chosen: d.Chosen(), Undo: d.UndoName(), Redo: d.RedoName(), Saved: d.Saved().Words,
+		Unsafe: d.Saved().Unsafe, Jobs: len(d.Jobs()), Sheet: s.w.topSheet() != nil, Blanked: d.Blanked(),
+		Targets: map[string][4]int{}}
+	if f := d.Face(); f.Slab != 0 {
+		now.Face = f.Name()
+	}
+	for _, l := range d.Labels() {
+		now.Labels = append(now.Labels, l.Name)
+	}
+	if m := d.Message(); m != nil {
+		now.Message = m.Title
+	}
+	switch d.Screen() {
+	case bench.PairingScreen:
+		now.Band, now.Ties = d.Band(), len(d.TieRows())
+	case bench.HandOutScreen:
+		now.Refusal = d.Refusal()
+		if slip := d.LastSlip(); slip != nil {
+			now.Files, now.Dir = slip.Files, slip.Dir
+		}
+	}
+	if n, ok := s.w.focused().(named); ok {
+		now.Focus = n.targetName()
+	}
+	s.targets(now.Targets)
+	b, err := json.Marshal(now)
+	if err != nil || string(b) == s.last {
+		return
+	}
+	s.last = string(b)
+	f, err := os.OpenFile(s.path, os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o600)
+	if err != nil {
+		return
+	}
+	defer f.Close()
+	_, _ = f.Write(append(b, '\n'))
+}
+
+// named is anything a test may want to find.
+type named interface {
+	fyne.CanvasObject
+	targetName() string
+}
+
+// targets lists where the named things shown stand; of those under a slip that waits, none.
+func (s *status) targets(into map[string][4]int) {
+	c := s.w.win.Canvas()
+	root := c.Content()
+	if t := s.w.topSheet(); t != nil {
+		root = t.top
+	}
+	scale := c.Scale()
+	driver := fyne.CurrentApp().Driver()
+	var walk func(o fyne.CanvasObject)
+	walk = func(o fyne.CanvasObject) {
+		if o == nil || !o.Visible() {
+			return
+		}
+		switch v := o.(type) {
+		case named:
+			if v.targetName() != "" {
+				p, z := driver.AbsolutePositionForObject(v), v.Size()
+				into[v.targetName()] = [4]int{int(p.X * scale), int(p.Y * scale), int(z.Width * scale), int(z.Height * scale)}
+			}
+		case *fyne.Container:
+			for _, k := range v.Objects {
+				walk(k)
+			}
+		case *container.Scroll:
+			walk(v.Content)
+		}
+	}
+	walk(root)
+}

@@ -1,0 +1,209 @@
+package ui
+
+import (
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/theme"
+
+	"sectionary/app/bench"
+	"sectionary/atlas"
+	"sectionary/slices/section"
+)
+
+// handPart is the panel with no tool in hand: what is known of the face.
+type handPart struct {
+	w     *Window
+	box   *fyne.Container
+	name  *words
+	facts *words
+}
+
+func newHandPart(w *Window) *handPart {
+	p := &handPart{w: w, name: newWords(title, ""), facts: newWords(body, "")}
+	p.box = headless(p.name, p.facts, newWords(caption, say("tool.hand.how")),
+		newFlow(6, w.button("bench:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))))
+	return p
+}
+
+func (p *handPart) object() *fyne.Container { return p.box }
+
+func (p *handPart) refresh() {
+	f := p.w.desk.Face()
+	if f.Slab == 0 {
+		p.name.set(say("run.noface"))
+		p.facts.set(say("run.noface.words"))
+		return
+	}
+	i := p.w.desk.Info(f)
+	p.name.set(i.Name)
+	p.facts.set(i.Words)
+}
+
+// scalePart lays a scale: two ticks of a ruler or the four corners of a plate.
+type scalePart struct {
+	w                    *Window
+	box                  *fyne.Container
+	mode, level          *options
+	length, wide, high   *field
+	drop, camera         *field
+	lengthBox, sizeBox   *fyne.Container
+	heightBox            *fyne.Container
+	needs, fit, problem  *words
+	accept, clear        *button
+	shownDrop, shownHigh bool
+}
+
+func newScalePart(w *Window) *scalePart {
+	p := &scalePart{w: w, needs: newWords(strong, ""), fit: newWords(body, ""), problem: newWords(body, "").colored(theme.ColorNameWarning)}
+	d := w.desk
+	p.mode = w.options("scale:mode", []string{say("scale.ticks"), say("scale.corners")}, 0, func(i int) { d.SetScaleMode(bench.ScaleMode(i)) })
+	num := func(id string, set func()) *field {
+		f := w.field(id, "")
+		f.OnChanged = func(string) {
+			if f.typing() {
+				set()
+			}
+		}
+		f.onEnter = w.keyboardToPicture
+		return f
+	}
+	value := func(f *field) float64 { v, _ := number(f.Text); return v }
+	p.length = num("scale:length", func() { d.SetScaleLength(value(p.length)) })
+	size := func() { d.SetScaleSize(value(p.wide), value(p.high)) }
+	p.wide, p.high = num("scale:width", size), num("scale:height", size)
+	height := func() { d.SetScaleLevel(d.Scale().Level, value(p.drop), value(p.camera)) }
+	p.drop, p.camera = num("scale:drop", height), num("scale:camera", height)
+	p.level = w.options("scale:level", []string{say("answer.none"), say("answer.yes"), say("answer.no")}, 0, func(i int) {
+		d.SetScaleLevel(atlas.Answer(i), value(p.drop), value(p.camera))
+	})
+	p.lengthBox = captioned(say("scale.length"), newRow(0, -1, newLineHolder(p.length, 110)))
+	p.sizeBox = newShelf(grown(100), 8, captioned(say("scale.width"), p.wide), captioned(say("scale.height"), p.high))
+	p.heightBox = newShelf(grown(100), 8, captioned(say("scale.drop"), p.drop), captioned(say("scale.camera"), p.camera))
+	p.accept = w.button("scale:accept", "check", say("scale.accept"), primary, func() { w.report(d.AcceptScale()) })
+	p.clear = w.button("scale:clear", "remove", say("scale.clear"), edged, d.ClearScale)
+	p.box = headless(newWords(title, say("tool.scale")), p.mode.box, p.lengthBox, p.sizeBox, p.needs,
+		captioned(say("scale.level"), p.level.box), p.heightBox, p.fit, p.problem, newFlow(6, p.accept, p.clear))
+	return p
+}
+
+func (p *scalePart) object() *fyne.Container { return p.box }
+
+func (p *scalePart) refresh() {
+	s := p.w.desk.Scale()
+	p.mode.show(int(s.Mode))
+	p.level.show(int(s.Level))
+	p.length.show(mm(s.Length))
+	p.wide.show(mm(s.Width))
+	p.high.show(mm(s.Height))
+	p.drop.show(mm(s.Drop))
+	p.camera.show(mm(s.Camera))
+	p.lengthBox.Hidden = s.Mode != bench.TwoTicks
+	p.sizeBox.Hidden = s.Mode != bench.FourCorners
+	p.heightBox.Hidden = s.Level != atlas.No
+	p.needs.set(s.Needs)
+	p.fit.set(s.Fit)
+	p.problem.set(s.Problem)
+	p.accept.setOff(!s.Ready)
+	plate, ok := p.w.desk.Plate()
+	p.clear.Hidden = !ok || p.w.desk.Info(plate.Face).Scale == false
+}
+
+// axesPart declares which side of the body is at the top of the photograph, and whether it is mirrored.
+type axesPart struct {
+	w        *Window
+	box      *fyne.Container
+	up       *options
+	upBox    *fyne.Container
+	choices  [4]section.Facing
+	mirrored *options
+	mirror   *fyne.Container
+	letters  *words
+}
+
+func newAxesPart(w *Window) *axesPart {
+	p := &axesPart{w: w, upBox: newColumn(0), letters: newWords(body, "")}
+	p.mirrored = w.options("axes:mirrored", []string{say("answer.none"), say("axes.mirrored.yes"), say("axes.mirrored.no")}, 0,
+		func(i int) { w.desk.SetMirrored(atlas.Answer(i)) })
+	p.mirror = newColumn(6, newWords(body, say("axes.mirrored")), p.mirrored.box)
+	p.box = headless(newWords(title, say("tool.axes")), captioned(say("axes.up"), p.upBox), p.mirror, p.letters, newWords(caption, say("tool.axes.how")))
+	return p
+}
+
+func (p *axesPart) object() *fyne.Container { return p.box }
+
+func (p *axesPart) refresh() {
+	d := p.w.desk
+	if c := d.UpChoices(); c != p.choices || p.up == nil {
+		p.choices = c
+		var labels []string
+		for _, f := range c {
+			labels = append(labels, say("up."+f.String()))
+		}
+		p.up = p.w.options("axes:up", labels, -1, func(i int) { d.SetPhotoUp(p.choices[i]) })
+		p.upBox.Objects = []fyne.CanvasObject{p.up.box}
+	}
+	plate, ok := d.Plate()
+	now := -1
+	for i, f := range p.choices {
+		if ok && f == plate.PhotoUp && f != section.UnknownFacing {
+			now = i
+		}
+	}
+	p.up.show(now)
+	p.mirror.Hidden = !d.AsksMirrored() && plate.Mirrored == atlas.Unanswered
+	p.mirrored.show(int(plate.Mirrored))
+	e := d.Edges()
+	p.letters.set(say("axes.letters", e.Left, e.Right, e.Up, e.Down))
+}
+
+// outlinePart draws outlines, by points or freehand.
+type outlinePart struct {
+	w      *Window
+	box    *fyne.Container
+	manner *options
+	shut   *button
+}
+
+func newOutlinePart(w *Window) *outlinePart {
+	p := &outlinePart{w: w}
+	d := w.desk
+	p.manner = w.options("outline:manner", []string{say("outline.points"), say("outline.freehand")}, 0, func(i int) { d.SetFreehand(i == 1) })
+	p.shut = w.button("outline:close", "check", say("outline.close"), edged, d.CloseOutline).tipped(say("outline.close.tip"))
+	p.box = headless(newWords(title, say("tool.outline")), p.manner.box, newWords(caption, say("tool.outline.how")), newFlow(6, p.shut))
+	return p
+}
+
+func (p *outlinePart) object() *fyne.Container { return p.box }
+
+func (p *outlinePart) refresh() {
+	free := 0
+	if p.w.desk.Freehand() {
+		free = 1
+	}
+	p.manner.show(free)
+}
+
+// measurePart shows the length measured.
+type measurePart struct {
+	w   *Window
+	box *fyne.Container
+	out *words
+}
+
+func newMeasurePart(w *Window) *measurePart {
+	p := &measurePart{w: w, out: newWords(heading, "")}
+	p.box = headless(newWords(title, say("tool.measure")), p.out, newWords(caption, say("tool.measure.how")))
+	return p
+}
+
+func (p *measurePart) object() *fyne.Container { return p.box }
+func (p *measurePart) refresh()                { p.out.set(p.w.desk.MeasureWords()) }
+
+// maskPart lays filled boxes over tags.
+type maskPart struct{ box *fyne.Container }
+
+func newMaskPart(w *Window) *maskPart {
+	return &maskPart{headless(newWords(title, say("tool.mask")), newWords(body, say("tool.mask.how")))}
+}
+
+func (p *maskPart) object() *fyne.Container { return p.box }
+func (p *maskPart) refresh()                {}
