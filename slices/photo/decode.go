@@ -82,7 +82,9 @@ func decode(r io.Reader, format string) (img image.Image, err error) {
 	case "png":
 		img, err = png.Decode(r)
 	case "webp":
-		img, err = webp.Decode(r)
+		if img, err = webp.Decode(r); err == nil {
+			widenRange(img)
+		}
 	default:
 		img, err = tiff.Decode(r)
 	}
@@ -90,6 +92,31 @@ func decode(r io.Reader, format string) (img image.Image, err error) {
 		return nil, fmt.Errorf("%w: %s: %w", ErrDamaged, format, err)
 	}
 	return img, nil
+}
+
+// widenRange stretches the planes of a lossy WebP, whose luma runs from 16 to 235 and chroma from 16 to 240 (RFC 6386,
+// 9.2, after ITU-R BT.601), to the full range of a JPEG; the decoder hands them out as they are.
+func widenRange(img image.Image) {
+	var p *image.YCbCr
+	switch img := img.(type) {
+	case *image.YCbCr:
+		p = img
+	case *image.NYCbCrA:
+		p = &img.YCbCr
+	default:
+		return
+	}
+	var luma, chroma [256]uint8
+	for i := range 256 {
+		luma[i] = uint8(max(0, min(255, ((i-16)*255+109)/219)))
+		chroma[i] = uint8(max(0, min(255, ((i-128)*255+128*224+112)/224)))
+	}
+	for i, v := range p.Y {
+		p.Y[i] = luma[v]
+	}
+	for i, v := range p.Cb {
+		p.Cb[i], p.Cr[i] = chroma[v], chroma[p.Cr[i]]
+	}
 }
 
 // EncodeJPEG writes img as JPEG of that quality (1 to 100) with no metadata at all.

@@ -37,13 +37,14 @@ var lostFrames = map[byte]string{
 
 // jpegSize finds the frame header and refuses what the decoder cannot read.
 func jpegSize(r io.ReadSeeker) (image.Point, error) {
-	var found image.Point
+	var size image.Point
+	var found bool
 	var refused error
 	err := eachSegment(bufio.NewReader(r), func(marker byte, body []byte) bool {
 		if !startsFrame(marker) || len(body) < 6 {
 			return true
 		}
-		found = image.Pt(int(binary.BigEndian.Uint16(body[3:])), int(binary.BigEndian.Uint16(body[1:])))
+		found, size = true, image.Pt(int(binary.BigEndian.Uint16(body[3:])), int(binary.BigEndian.Uint16(body[1:])))
 		const again = "save it as an ordinary 8-bit RGB JPEG"
 		switch name, lost := lostFrames[marker]; {
 		case lost:
@@ -60,8 +61,8 @@ func jpegSize(r io.ReadSeeker) (image.Point, error) {
 	switch {
 	case refused != nil:
 		return image.Point{}, refused
-	case found != image.Point{}:
-		return found, nil
+	case found:
+		return size, nil
 	case err == nil:
 		err = io.ErrUnexpectedEOF
 	}
