@@ -68,21 +68,21 @@ func unit(from, to geom.MM) (x, y float64) {
 	return (to.X - from.X) / d, (to.Y - from.Y) / d
 }
 
-// Angle returns the angle at b between the directions to a and c in radians, 0 to pi, on the face, and its standard
-// uncertainty from the three clicks; a common scale does not change an angle. Without a scale the picture's own angle would
-// mean something only for a camera standing square, so both are NaN.
-func Angle(c photo.Calibration, a, b, d geom.Px) (radians, sd float64) {
+// Angle returns the angle at corner between the directions to a and b in radians, 0 to pi, on the face, and its
+// standard uncertainty from the three clicks; a common scale does not change an angle. Without a scale the picture's own
+// angle would mean something only for a camera standing square, so both are NaN.
+func Angle(c photo.Calibration, a, corner, b geom.Px) (radians, sd float64) {
 	if c.Status == photo.Nominal {
 		return math.NaN(), math.NaN()
 	}
-	p, q, r := c.MM(a), c.MM(b), c.MM(d)
+	p, q, r := c.MM(a), c.MM(corner), c.MM(b)
 	ux, uy, vx, vy := p.X-q.X, p.Y-q.Y, r.X-q.X, r.Y-q.Y
 	radians = math.Abs(math.Atan2(ux*vy-uy*vx, ux*vx+uy*vy))
 	// Each arm turns by a click across it over its length; the corner moves both arms.
 	u2, v2 := ux*ux+uy*uy, vx*vx+vy*vy
-	sa, sb, sd2 := photo.ClickSpread*c.PixelSize(a), photo.ClickSpread*c.PixelSize(b), photo.ClickSpread*c.PixelSize(d)
+	sa, sc, sb := photo.ClickSpread*c.PixelSize(a), photo.ClickSpread*c.PixelSize(corner), photo.ClickSpread*c.PixelSize(b)
 	gx, gy := uy/u2-vy/v2, vx/v2-ux/u2 // gradient of the angle with the corner
-	return radians, math.Sqrt(sa*sa/u2 + sd2*sd2/v2 + sb*sb*(gx*gx+gy*gy))
+	return radians, math.Sqrt(sa*sa/u2 + sb*sb/v2 + sc*sc*(gx*gx+gy*gy))
 }
 
 // Measured is one row of a table of measures.
