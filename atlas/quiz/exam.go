@@ -17,22 +17,21 @@ const (
 	nearTarget   = 3.0 // mm of face: a neighbour's outline nearer to the tip than this is noted
 )
 
-// examPage lays out one face with numbered markers, the first of which is first. Markers without room come
-// back as left; those set are numbered in s.marks. The picture with its markers is flattened.
-func (d desk) examPage(s *sheet, first int, start float64, synthetic bool) (p *page, left []mark) {
+// examPage lays out one face with numbered markers, the first of which is first; swap begins with those at the
+// right. Markers without room come back as left. The picture with its markers is flattened.
+func (d desk) examPage(s *sheet, first int, swap, synthetic bool) (p *page, left []mark) {
 	p = d.newPage(s.about(Exam, d.r.View), synthetic)
 	body := d.body()
 	room := body
 	room.H -= 9
-	edge := letterRoom + 2*markerRadius + 6
-	ratio := s.face.fit(area{room.X + edge, room.Y + letterRoom + 2*markerRadius + 2, room.W - 2*edge, room.H - 2*(letterRoom+2*markerRadius+2)})
-	s.clockwise(start)
-	var boxes []annotate.NameBox
-	for _, m := range s.marks {
-		boxes = append(boxes, annotate.NameBox{ID: m.label.ID, W: 2*markerRadius + 0.6, H: 2*markerRadius + 0.6, At: geom.Px(s.face.paper(m.deep))})
+	const disc = 2*markerRadius + 0.6
+	ratio := s.face.fit(inner(room, disc, disc))
+	boxes := make([]annotate.NameBox, len(s.marks))
+	for i, m := range s.marks {
+		boxes[i] = annotate.NameBox{ID: m.label.ID, W: disc, H: disc, At: geom.Px(s.face.paper(m.deep))}
 	}
-	placed, out := annotate.Place(boxes, s.outline(), box(room))
-	s.marks, left = s.number(first, out)
+	placed, _ := annotate.Place(boxes, s.outline(), box(room))
+	left = s.number(placed, first, swap)
 	p.flat(room, func(q *page) {
 		s.face.put(q)
 		for _, x := range placed {
@@ -42,36 +41,10 @@ func (d desk) examPage(s *sheet, first int, start float64, synthetic bool) (p *p
 			b := x.Box
 			q.numbered(spot{(b.Min.X + b.Max.X) / 2, (b.Min.Y + b.Max.Y) / 2}, markerRadius, strconv.Itoa(s.find(x.ID).n))
 		}
-		s.edgeLetters(q, d.r.View)
+		s.edgeLetters(q, d.r.View, placed)
 	})
 	s.scaleBar(p, ratio, spot{body.X, body.bottom() - 1})
 	return p, left
-}
-
-// number counts the marks that were set, from first on, and parts them from those left out.
-func (s *sheet) number(first int, out []string) (set, left []mark) {
-	gone := map[string]bool{}
-	for _, id := range out {
-		gone[id] = true
-	}
-	for _, m := range s.marks {
-		if gone[m.label.ID] {
-			left = append(left, m)
-			continue
-		}
-		m.n = first + len(set)
-		set = append(set, m)
-	}
-	return set, left
-}
-
-func (s *sheet) find(id string) mark {
-	for _, m := range s.marks {
-		if m.label.ID == id {
-			return m
-		}
-	}
-	return mark{}
 }
 
 // marker draws a marker's line with an arrow head whose tip is the place meant.
@@ -103,12 +76,8 @@ func marker(p *page, x annotate.Placed) {
 	})
 }
 
-// look notes what an examiner should look at before using a mark: a thin target, a near neighbour, no second
-// signature.
+// look notes what an examiner should look at before using a mark: a thin target, a near neighbour.
 func (s sheet) look(m *mark, others []annotate.Label) {
-	if m.label.Signed == nil {
-		m.notes = append(m.notes, "not signed by a second person")
-	}
 	if s.face.plate.Calibration.Status == photo.Nominal {
 		return
 	}
@@ -140,7 +109,7 @@ func (s sheet) look(m *mark, others []annotate.Label) {
 	}
 }
 
-var keyColumns = []column{{"No.", 10}, {"Structure", 56}, {"Latin", 56}, {"Also accepted", 62}, {"Face", 34}, {"Look at", 56}}
+var keyColumns = []column{{"No.", 10}, {"Structure", 56}, {"Latin", 56}, {"Also accepted", 62}, {"Face", 36}, {"Look at", 54}}
 
 // keyPages lays out the answer key of all sheets.
 func (d desk) keyPages(sheets []*sheet, synthetic bool) []*page {
@@ -157,10 +126,29 @@ func (d desk) keyPages(sheets []*sheet, synthetic bool) []*page {
 				latin = "–"
 			}
 			rows = append(rows, []string{strconv.Itoa(m.n), m.name(English), latin, strings.Join(m.term.Synonyms, "; "),
-				capital(s.run.Plane.String()) + ", " + s.face.plate.Face.Name(), strings.Join(m.notes, "; ")})
+				s.face.plate.Face.Name(), strings.Join(m.notes, "; ")})
 		}
 	}
-	return d.tablePages("Answers", "Keep apart from the pictures.", synthetic, keyColumns, rows)
+	return d.tablePages("Answers", unsignedNote(sheets), "Keep apart from the pictures.", synthetic, keyColumns, rows)
+}
+
+// unsignedNote says how many labels of an exam nobody but their author has checked, "" when none.
+func unsignedNote(sheets []*sheet) string {
+	n, all := 0, 0
+	for _, s := range sheets {
+		for _, m := range s.marks {
+			if all++; m.label.Signed == nil {
+				n++
+			}
+		}
+	}
+	switch {
+	case n == 0:
+		return ""
+	case n == all:
+		return "No label here is signed by a second person."
+	}
+	return fmt.Sprintf("%d of %d labels are not signed by a second person.", n, all)
 }
 
 // cue is an answer that the words of a page give away, "" when none.

@@ -13,14 +13,14 @@ import (
 )
 
 // ratios are the sizes a face is shown at, paper to face, so that a ruler on paper reads easily.
-var ratios = []float64{1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5, 10, 15, 20, 30, 50}
+var ratios = []float64{1, 1.25, 1.5, 1.75, 2, 2.25, 2.5, 3, 3.5, 4, 5, 6, 8, 10, 15, 20, 30, 50}
 
 // faceView is a face on its way to paper: from pixels of the upright photograph to mm of the turned view, and
 // on to a place on a page. Without a scale the mm are pixels.
 type faceView struct {
 	plate    atlas.Plate
 	picture  *photo.Image
-	toMM     photo.Calibration // squared: picture right is +x
+	toMM     geom.Homography // squared: picture right is +x
 	scaled   bool
 	l        [4]float64 // row-major 2x2: turn and mirrors of the view
 	mirrored bool       // against the bench
@@ -36,9 +36,9 @@ func newFaceView(p atlas.Plate, m *photo.Image, v section.View) (*faceView, erro
 		return nil, err
 	}
 	f := &faceView{plate: p, picture: m, mirrored: mirror, scaled: p.Calibration.Status != photo.Nominal}
-	f.toMM = photo.Calibration{ToMM: geom.Homography{1, 0, 0, 0, 1, 0, 0, 0, 1}}
+	f.toMM = geom.Homography{1, 0, 0, 0, 1, 0, 0, 0, 1}
 	if f.scaled {
-		f.toMM = p.Calibration.Squared(p.MiddlePx())
+		f.toMM = p.Calibration.Squared(p.MiddlePx()).ToMM
 	}
 	f.l = [4]float64{1, 0, 0, 1}
 	flip := func() { f.l[0], f.l[1] = -f.l[0], -f.l[1] }
@@ -99,9 +99,15 @@ func (f *faceView) fit(room area) (ratio float64) {
 		}
 		f.per = math.Min(f.per, 1/ratio)
 	}
-	w, h := f.box.W*f.per, f.box.H*f.per
-	f.at = area{room.middle().X - w/2, room.middle().Y - h/2, w, h}
+	f.fitTo(f.per, room)
 	return ratio
+}
+
+// fitTo gives the face its place in the middle of room at per paper mm for each mm of the view.
+func (f *faceView) fitTo(per float64, room area) {
+	f.per = per
+	w, h := f.box.W*per, f.box.H*per
+	f.at = area{room.middle().X - w/2, room.middle().Y - h/2, w, h}
 }
 
 // paper is where a pixel lies on the page.

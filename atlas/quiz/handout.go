@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"sort"
@@ -429,8 +428,7 @@ func (j *job) examPages(d desk) (pages []*page, err error) {
 	}
 	next := 1
 	for i, s := range j.sheets {
-		start := 2 * math.Pi * float64((seed+uint64(i)*0x9E3779B97F4A7C15)>>40) / (1 << 24)
-		p, left := d.examPage(s, next, start, s.practiceMaterial(j.donors))
+		p, left := d.examPage(s, next, seed>>(uint(i)%64)&1 == 1, s.practiceMaterial(j.donors))
 		for _, m := range left {
 			j.leave(s.face.plate.ID, m, "no room for its marker")
 		}
@@ -444,6 +442,9 @@ func (j *job) examPages(d desk) (pages []*page, err error) {
 				j.slip.Notes = append(j.slip.Notes, fmt.Sprintf("Marker %d, %s: %s.", m.n, m.name(English), n))
 			}
 		}
+	}
+	if note := unsignedNote(j.sheets); note != "" {
+		j.slip.Notes = append(j.slip.Notes, note)
 	}
 	for _, p := range pages {
 		for _, s := range j.sheets {

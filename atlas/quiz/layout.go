@@ -3,6 +3,7 @@ package quiz
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 
 	"sectionary/annotate"
@@ -40,7 +41,6 @@ const (
 	footHeight = 13.0
 	letterRoom = 7.0  // round a picture, for the edge letters
 	nameSize   = 8.5  // points
-	nameWidth  = 46.0 // mm, the widest line of a name
 	leaderLine = 0.22 // mm
 )
 
@@ -124,19 +124,46 @@ func capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// edgeLetters puts the letters round the picture, in the middle of its four sides.
-func (s sheet) edgeLetters(p *page, v section.View) {
+// edgeLetters puts the letters round the picture, in the middle of its four sides; those at the sides make way
+// for leaders that would run through them.
+func (s sheet) edgeLetters(p *page, v section.View, placed []annotate.Placed) {
 	e, a := s.face.plate.Edges(v), s.face.at
 	for _, x := range []struct {
 		letter string
 		at     spot
 	}{
 		{e.Up, spot{a.middle().X, a.Y - letterRoom/2}}, {e.Down, spot{a.middle().X, a.bottom() + letterRoom/2}},
-		{e.Left, spot{a.X - letterRoom/2, a.middle().Y}}, {e.Right, spot{a.right() + letterRoom/2, a.middle().Y}},
+		{e.Left, spot{a.X - letterRoom/2, clearHeight(a, placed, a.X)}},
+		{e.Right, spot{a.right() + letterRoom/2, clearHeight(a, placed, a.right())}},
 	} {
-		p.do(func(b brush) { b.disc(x.at, 2.9, paperWhite) }) // leaders pass behind
+		p.do(func(b brush) { b.disc(x.at, 2.9, paperWhite) }) // where there is no way, leaders pass behind
 		p.textMiddle(spot{x.at.X, x.at.Y + 1.75}, bold, 13.5, black, x.letter)
 	}
+}
+
+// clearHeight is the height nearest the middle of a at which no leader crosses the upright line at x.
+func clearHeight(a area, placed []annotate.Placed, x float64) float64 {
+	const need = 3.2
+	var taken []float64
+	for _, l := range placed {
+		for i := 1; i < len(l.Leader); i++ {
+			if q, r := l.Leader[i-1], l.Leader[i]; (q.X-x)*(r.X-x) <= 0 && q.X != r.X {
+				taken = append(taken, q.Y+(x-q.X)/(r.X-q.X)*(r.Y-q.Y))
+			}
+		}
+	}
+	for off := 0.0; off < 0.35*a.H; off += 0.5 {
+	sides:
+		for _, y := range []float64{a.middle().Y - off, a.middle().Y + off} {
+			for _, t := range taken {
+				if math.Abs(t-y) < need {
+					continue sides
+				}
+			}
+			return y
+		}
+	}
+	return a.middle().Y
 }
 
 // barLengths are what a scale bar may stand for, mm of face.
@@ -207,18 +234,42 @@ func (r Request) languages() []Language {
 	return r.Languages
 }
 
-// clockwise orders marks round the middle of the picture as shown, beginning at twelve o'clock turned by start.
-func (s sheet) clockwise(start float64) {
-	c := s.face.at.middle()
-	angle := func(m mark) float64 {
-		q := s.face.paper(m.deep)
-		a := math.Mod(math.Atan2(q.X-c.X, c.Y-q.Y)-start, 2*math.Pi)
-		if a < 0 {
-			a += 2 * math.Pi
-		}
-		return a
+// number counts the marks that were set from first on, as one reads the page: down one column, then down the
+// other, the right one first if swap is set. It parts them from those without room.
+func (s *sheet) number(placed []annotate.Placed, first int, swap bool) (left []mark) {
+	at := map[string]geom.Px{}
+	for _, x := range placed {
+		at[x.ID] = geom.Px{X: (x.Box.Min.X + x.Box.Max.X) / 2, Y: (x.Box.Min.Y + x.Box.Max.Y) / 2}
 	}
-	sortBy(s.marks, angle)
+	var set []mark
+	for _, m := range s.marks {
+		if _, ok := at[m.label.ID]; ok {
+			set = append(set, m)
+		} else {
+			left = append(left, m)
+		}
+	}
+	column := func(m mark) bool { return (at[m.label.ID].X > s.face.at.middle().X) != swap }
+	sort.SliceStable(set, func(i, j int) bool {
+		if a, b := column(set[i]), column(set[j]); a != b {
+			return b
+		}
+		return at[set[i].label.ID].Y < at[set[j].label.ID].Y
+	})
+	for i := range set {
+		set[i].n = first + i
+	}
+	s.marks = set
+	return left
+}
+
+func (s *sheet) find(id string) mark {
+	for _, m := range s.marks {
+		if m.label.ID == id {
+			return m
+		}
+	}
+	return mark{}
 }
 
 // practiceMaterial reports whether the face must say that it is synthetic.

@@ -1,22 +1,12 @@
 package quiz
 
 import (
-	"sort"
+	"math"
 	"strconv"
 
 	"sectionary/annotate"
 	"sectionary/slices/geom"
 )
-
-func sortBy(marks []mark, key func(mark) float64) {
-	sort.SliceStable(marks, func(i, j int) bool {
-		a, b := key(marks[i]), key(marks[j])
-		if a != b {
-			return a < b
-		}
-		return marks[i].label.ID < marks[j].label.ID
-	})
-}
 
 // studyPages lays out one face with its names set clear of it, and the table of its structures.
 func (d desk) studyPages(s sheet, synthetic bool) []*page {
@@ -24,54 +14,82 @@ func (d desk) studyPages(s sheet, synthetic bool) []*page {
 	body := d.body()
 	room := body
 	room.H -= 9 // the scale bar
-	side := nameWidth + 8
-	ratio := s.face.fit(area{room.X + side, room.Y + letterRoom, room.W - 2*side, room.H - 2*letterRoom})
-	s.clockwise(0)
-	for i := range s.marks {
-		s.marks[i].n = i + 1
+	n := s.setNames(room, d.r.languages()[0])
+	without := s.number(n.placed, 1, false)
+	for i := range without {
+		without[i].n = len(s.marks) + 1 + i
 	}
 	s.face.put(p)
-	s.face.outlines(p, s.marks)
-	s.names(p, room, d.r.languages()[0])
-	s.edgeLetters(p, d.r.View)
-	s.scaleBar(p, ratio, spot{body.X, body.bottom() - 1})
-	return append([]*page{p}, d.tablePages("Structures", s.about(Study, d.r.View), synthetic, studyColumns(d.r.languages()), s.studyRows(d.r.languages()))...)
-}
-
-// names sets the names round the face with leaders. A name without room becomes a number on the face.
-func (s sheet) names(p *page, room area, l Language) {
-	type block struct {
-		lines []string
-		m     mark
-	}
-	blocks := map[string]block{}
-	var boxes []annotate.NameBox
-	row := nameSize * mmPerPoint * lineHeight
-	for _, m := range s.marks {
-		b := block{lines: wrap(regular, nameSize, nameWidth-5, m.fullName(l)), m: m}
-		w := 0.0
-		for _, line := range b.lines {
-			w = max(w, width(regular, nameSize, line))
-		}
-		blocks[m.label.ID] = b
-		at := s.face.paper(m.deep)
-		boxes = append(boxes, annotate.NameBox{ID: m.label.ID, W: w + 6, H: float64(len(b.lines))*row + 1.2, At: geom.Px(at)})
-	}
-	placed, left := annotate.Place(boxes, s.outline(), box(room))
-	for _, x := range placed {
+	s.face.outlines(p, append(s.marks, without...))
+	for _, x := range n.placed {
 		leader(p, x.Leader)
 	}
-	for _, x := range placed {
-		b := blocks[x.ID]
-		y := x.Box.Min.Y + 0.6 + nameSize*mmPerPoint*0.92
-		p.text(spot{x.Box.Min.X + 0.5, y}, bold, nameSize-1.5, grey, strconv.Itoa(b.m.n))
-		for i, line := range b.lines {
-			p.text(spot{x.Box.Min.X + 5, y + float64(i)*row}, regular, nameSize, black, line)
+	for _, x := range n.placed {
+		n.write(p, x, s.find(x.ID).n)
+	}
+	for _, m := range without { // no room beside the face: a number on it, and the name in the table
+		p.numbered(s.face.paper(m.deep), 2.2, strconv.Itoa(m.n))
+	}
+	s.edgeLetters(p, d.r.View, n.placed)
+	s.scaleBar(p, n.ratio, spot{body.X, body.bottom() - 1})
+	s.marks = append(s.marks, without...)
+	return append([]*page{p}, d.tablePages("Structures", "", s.about(Study, d.r.View), synthetic, studyColumns(d.r.languages()), s.studyRows(d.r.languages()))...)
+}
+
+// names are the names of a face as they were set.
+type names struct {
+	lines  map[string][]string
+	placed []annotate.Placed
+	ratio  float64 // of the face
+}
+
+const (
+	nameRow   = nameSize * mmPerPoint * lineHeight
+	numberGap = 5.0 // mm from a name's number to the name
+)
+
+// setNames tries names on one line and broken into several, and keeps what shows most names on the largest face.
+func (s sheet) setNames(room area, l Language) (best names) {
+	size := 0.0
+	for _, most := range []float64{62, 34} {
+		n, wide, high := names{lines: map[string][]string{}}, 0.0, 0.0
+		boxes := make([]annotate.NameBox, len(s.marks))
+		for i, m := range s.marks {
+			lines := wrap(regular, nameSize, most, m.fullName(l))
+			w := 0.0
+			for _, line := range lines {
+				w = math.Max(w, width(regular, nameSize, line))
+			}
+			n.lines[m.label.ID] = lines
+			boxes[i] = annotate.NameBox{ID: m.label.ID, W: w + numberGap + 1, H: float64(len(lines))*nameRow + 1.2}
+			wide, high = math.Max(wide, boxes[i].W), math.Max(high, boxes[i].H)
+		}
+		n.ratio = s.face.fit(inner(room, wide, high))
+		for i, m := range s.marks {
+			boxes[i].At = geom.Px(s.face.paper(m.deep))
+		}
+		n.placed, _ = annotate.Place(boxes, s.outline(), box(room))
+		if best.lines == nil || len(n.placed) > len(best.placed) || (len(n.placed) == len(best.placed) && s.face.per > size) {
+			best, size = n, s.face.per
 		}
 	}
-	for _, id := range left {
-		m := blocks[id].m
-		p.numbered(s.face.paper(m.deep), 2.2, strconv.Itoa(m.n))
+	s.face.fitTo(size, room)
+	return best
+}
+
+// inner is what the columns of boxes so wide and high leave of a room for a face with its edge letters. Between
+// column and face annotate.Place keeps about two box heights free for the bends of leaders.
+func inner(room area, wide, high float64) area {
+	side := letterRoom + wide + 2.1*high
+	return area{room.X + side, room.Y + letterRoom, room.W - 2*side, room.H - 2*letterRoom}
+}
+
+// write puts a name and its number into its place.
+func (n names) write(p *page, x annotate.Placed, number int) {
+	y := x.Box.Min.Y + 0.6 + nameSize*mmPerPoint*0.92
+	p.text(spot{x.Box.Min.X + 0.5, y}, bold, nameSize-1.5, grey, strconv.Itoa(number))
+	for i, line := range n.lines[x.ID] {
+		p.text(spot{x.Box.Min.X + numberGap, y + float64(i)*nameRow}, regular, nameSize, black, line)
 	}
 }
 
@@ -143,7 +161,7 @@ type column struct {
 }
 
 // tablePages sets a table over as many pages as it needs.
-func (d desk) tablePages(title, about string, synthetic bool, cols []column, rows [][]string) (pages []*page) {
+func (d desk) tablePages(title, note, about string, synthetic bool, cols []column, rows [][]string) (pages []*page) {
 	const size, row = 9.0, 5.6
 	body := d.body()
 	total := 0.0
@@ -155,6 +173,7 @@ func (d desk) tablePages(title, about string, synthetic bool, cols []column, row
 		p := d.newPage(about, synthetic)
 		y := body.Y + 4
 		p.text(spot{body.X, y}, bold, 11, black, title)
+		p.text(spot{body.X + width(bold, 11, title) + 5, y}, regular, size, grey, note)
 		y += 7
 		x := body.X
 		for _, c := range cols {
