@@ -6,8 +6,6 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"image"
-	"image/jpeg"
 	"io"
 
 	"sectionary/slices/scan/codec"
@@ -136,18 +134,9 @@ func (p *pixels) decode(n int, dst []int32) (space string, err error) {
 	switch data := p.packed[n]; p.coding {
 	case deflatedFrames:
 		return p.photometric, p.inflate(data, dst)
-	case jpegBaseline:
-		if p.allocated > 8 || p.stored > 8 { // the header's word is wrong: look at the stream
-			frame, err = jpeg12.Decode(data, want)
-			break
-		}
-		return p.baseline(data, dst)
 	case runLength:
 		frame, err = rle.Decode(data, want)
-	case jpegExtended:
-		if jpegPrecision(data) == 8 {
-			return p.baseline(data, dst)
-		}
+	case jpegBaseline, jpegExtended:
 		frame, err = jpeg12.Decode(data, want)
 	case jpegLossless:
 		frame, err = jpegll.Decode(data, want)
@@ -215,76 +204,4 @@ func (p *pixels) inflate(data []byte, dst []int32) error {
 	one.coding, one.native, one.packed, one.frames = native, plain, nil, 1
 	_, err = one.integers(0, dst)
 	return err
-}
-
-// jpegPrecision returns the bits per sample that a JPEG's frame header states, or 0 when none is found.
-func jpegPrecision(data []byte) int {
-	for pos := 2; pos+9 < len(data) && data[pos] == 0xff; {
-		marker := data[pos+1]
-		if marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc {
-			return int(data[pos+4])
-		}
-		pos += 2 + int(binary.BigEndian.Uint16(data[pos+2:]))
-	}
-	return 0
-}
-
-// baseline decodes 8-bit JPEG with the standard library, which never looks beyond the picture the header promises.
-func (p *pixels) baseline(data []byte, dst []int32) (string, error) {
-	config, err := jpeg.DecodeConfig(bytes.NewReader(data))
-	if err != nil {
-		return "", fmt.Errorf("%w: JPEG: %w", ErrDamaged, err)
-	}
-	if config.Width != p.columns || config.Height != p.rows {
-		return "", fmt.Errorf("%w: the JPEG is %d x %d pixels, its header says %d x %d", ErrDamaged,
-			config.Width, config.Height, p.columns, p.rows)
-	}
-	picture, err := jpeg.Decode(bytes.NewReader(data))
-	if err != nil {
-		return "", fmt.Errorf("%w: JPEG: %w", ErrDamaged, err)
-	}
-	switch m := picture.(type) {
-	case *image.Gray:
-		if p.samples == 1 {
-			for y := range p.rows {
-				for x, v := range m.Pix[y*m.Stride:][:p.columns] {
-					dst[y*p.columns+x] = int32(v)
-				}
-			}
-			p.settle(dst, 0)
-			return p.photometric, nil
-		}
-	case *image.YCbCr:
-		if p.samples == 3 {
-			for y, i := 0, 0; y < p.rows; y++ {
-				for x := range p.columns {
-					c := m.COffset(x, y)
-					dst[i], dst[i+1], dst[i+2] = int32(m.Y[m.YOffset(x, y)]), int32(m.Cb[c]), int32(m.Cr[c])
-					i += 3
-				}
-			}
-			return jpegSpace(p.photometric), nil
-		}
-	case *image.RGBA: // an Adobe marker says that nothing was transformed
-		if p.samples == 3 {
-			for y, i := 0, 0; y < p.rows; y++ {
-				for x := range p.columns {
-					q := m.Pix[m.PixOffset(x, y):]
-					dst[i], dst[i+1], dst[i+2] = int32(q[0]), int32(q[1]), int32(q[2])
-					i += 3
-				}
-			}
-			return "RGB", nil
-		}
-	}
-	return "", fmt.Errorf("%w: the JPEG's colours are not those its header promises", ErrDamaged)
-}
-
-// jpegSpace is the colour space of a three-component JPEG's samples. The header's word counts: RGB means that the
-// encoder left the colours alone (common practice, no source).
-func jpegSpace(photometric string) string {
-	if photometric == "RGB" {
-		return "RGB"
-	}
-	return "YBR_FULL"
 }

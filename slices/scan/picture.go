@@ -50,6 +50,8 @@ func layoutOf(f *file) (layout, error) {
 	l.planar = f.integerOr(tagPlanar, 0) == 1
 	if n, ok := f.whole(tagFrames); ok && n > 0 {
 		l.frames = n
+	} else if s := f.text(tagFrames); !ok && s != "" {
+		return l, fmt.Errorf("%w: a number of frames that reads %.16q", ErrDamaged, s)
 	}
 	if l.coding, l.name = codingOf(f.syntax); l.coding == native && f.pixels.open {
 		return l, fmt.Errorf("%w: compressed pixel data without a syntax that says how", ErrUnsupported)
