@@ -26,3 +26,8 @@ func TestDecodeDamaged(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	frametest.Fuzz(f, jpeg12.Decode, frametest.Cases(f, "jpeg12"))
 }
+
+func BenchmarkPack(b *testing.B) {
+
+	frametest.BenchPack(b, jpeg12.Decode, "jpeg12")
+}

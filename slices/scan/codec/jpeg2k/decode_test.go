@@ -41,3 +41,10 @@ func TestDecodeDamaged(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	frametest.Fuzz(f, jpeg2k.Decode, frametest.Cases(f, "jpeg2k"))
 }
+
+func BenchmarkPack(b *testing.B) {
+	if !jpeg2k.Built {
+		b.Skip("this build is without JPEG 2000 (tag openjp2)")
+	}
+	frametest.BenchPack(b, jpeg2k.Decode, "jpeg2k")
+}

@@ -26,3 +26,8 @@ func TestDecodeDamaged(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	frametest.Fuzz(f, jpegll.Decode, frametest.Cases(f, "jpegll"))
 }
+
+func BenchmarkPack(b *testing.B) {
+
+	frametest.BenchPack(b, jpegll.Decode, "jpegll")
+}

@@ -36,3 +36,8 @@ func TestDecodeDamaged(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	frametest.Fuzz(f, jpegls.Decode, frametest.Cases(f, "jpegls"))
 }
+
+func BenchmarkPack(b *testing.B) {
+
+	frametest.BenchPack(b, jpegls.Decode, "jpegls")
+}

@@ -26,3 +26,8 @@ func TestDecodeDamaged(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	frametest.Fuzz(f, rle.Decode, frametest.Cases(f, "rle"))
 }
+
+func BenchmarkPack(b *testing.B) {
+
+	frametest.BenchPack(b, rle.Decode, "rle")
+}
