@@ -145,10 +145,10 @@ func (b *button) MinSize() fyne.Size {
 		if b.icon != "" {
 			w += 8
 		}
-		w += fyne.MeasureText(b.label, b.rank().size(), b.rank().style()).Width
+		w += measureWord(b.label, b.rank()).Width
 	}
 	if b.note != "" {
-		w += 10 + fyne.MeasureText(b.note, caption.size(), caption.style()).Width
+		w += 10 + measureWord(b.note, caption).Width
 	}
 	return fyne.NewSize(max(w, target()), target())
 }

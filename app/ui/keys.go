@@ -102,6 +102,7 @@ func (w *Window) focusOn(o fyne.Focusable) {
 // keyboardToPicture gives the keyboard to the picture of the screen shown, so that single keys work again.
 func (w *Window) keyboardToPicture() {
 	if w.topSheet() != nil {
+		w.win.Canvas().Unfocus()
 		return
 	}
 	if s := w.shown; s != nil {

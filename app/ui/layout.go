@@ -1,6 +1,8 @@
 package ui
 
 import (
+	"math"
+
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
@@ -242,33 +244,37 @@ func (l *table) object() *fyne.Container {
 func (l *table) MinSize([]fyne.CanvasObject) fyne.Size { return l.least }
 
 func (l *table) Layout(_ []fyne.CanvasObject, size fyne.Size) {
+	size = fyne.NewSize(floor(size.Width), floor(size.Height)) // whole units keep pictures crisp
 	put := func(o fyne.CanvasObject, x, y, w, h float32) {
 		o.Move(fyne.NewPos(x, y))
 		o.Resize(fyne.NewSize(max(0, w), max(0, h)))
 	}
 	x0, y0, x1, y1 := float32(0), float32(0), size.Width, size.Height
 	if l.top != nil && l.top.Visible() {
-		h := heightFor(l.top, size.Width)
+		h := ceil(heightFor(l.top, size.Width))
 		put(l.top, 0, 0, size.Width, h)
 		y0 = h + l.gap
 	}
 	if l.bottom != nil && l.bottom.Visible() {
-		h := heightFor(l.bottom, size.Width)
+		h := ceil(heightFor(l.bottom, size.Width))
 		put(l.bottom, 0, size.Height-h, size.Width, h)
 		y1 -= h + l.gap
 	}
 	if l.left != nil && l.left.Visible() {
-		put(l.left, 0, y0, l.leftW, y1-y0)
-		x0 = l.leftW + l.gap
+		put(l.left, 0, y0, ceil(l.leftW), y1-y0)
+		x0 = ceil(l.leftW) + l.gap
 	}
 	if l.right != nil && l.right.Visible() {
-		put(l.right, size.Width-l.rightW, y0, l.rightW, y1-y0)
-		x1 -= l.rightW + l.gap
+		put(l.right, size.Width-ceil(l.rightW), y0, ceil(l.rightW), y1-y0)
+		x1 -= ceil(l.rightW) + l.gap
 	}
 	if l.middle != nil {
 		put(l.middle, x0, y0, x1-x0, y1-y0)
 	}
 }
+
+func ceil(v float32) float32  { return float32(math.Ceil(float64(v))) }
+func floor(v float32) float32 { return float32(math.Floor(float64(v))) }
 
 // relaid lays a table out again after words in it changed their height.
 func relaid(c *fyne.Container) {

@@ -45,9 +45,9 @@ func (l *pair) MinSize(o []fyne.CanvasObject) fyne.Size {
 }
 
 func (l *pair) Layout(o []fyne.CanvasObject, size fyne.Size) {
-	half := (size.Width - l.gap) / 2
+	half := floor((size.Width - l.gap) / 2)
 	o[0].Move(fyne.NewPos(0, 0))
 	o[0].Resize(fyne.NewSize(half, size.Height))
 	o[1].Move(fyne.NewPos(half+l.gap, 0))
-	o[1].Resize(fyne.NewSize(half, size.Height))
+	o[1].Resize(fyne.NewSize(size.Width-half-l.gap, size.Height))
 }

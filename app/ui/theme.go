@@ -46,7 +46,7 @@ var (
 	}
 	evening = palette{
 		bench: rgb(0x2b2926), paper: rgb(0x393632), field: rgb(0x242220),
-		ink: rgb(0xece7dc), muted: rgb(0xbcb5a8), faint: rgb(0xa49d91),
+		ink: rgb(0xece7dc), muted: rgb(0xbcb5a8), faint: rgb(0xa8a195),
 		edge: rgb(0x57524b), fieldEdge: rgb(0x8f877a),
 		chosen: rgb(0x7bd0b3), onChosen: rgb(0x0d211a), tint: rgb(0x2f4a41),
 		warn: rgb(0xf0b660), surround: rgb(0x1d1c1b),

@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"sort"
 	"strings"
 
 	"fyne.io/fyne/v2"
@@ -46,13 +47,12 @@ func (r rank) color() fyne.ThemeColorName {
 // words is text that wraps at the width it is given. Its height for a width is known before it is laid out.
 type words struct {
 	widget.BaseWidget
-	text  string
-	rank  rank
-	color fyne.ThemeColorName
-	align fyne.TextAlign
-	whole bool // one line, never wrapped
-	width float32
-	lines []string
+	text    string
+	rank    rank
+	color   fyne.ThemeColorName
+	align   fyne.TextAlign
+	whole   bool                 // one line, never wrapped
+	wrapped map[float32][]string // lines by width
 }
 
 func newWords(r rank, text string) *words {
@@ -77,7 +77,7 @@ func (w *words) set(text string) {
 	if w.text == text {
 		return
 	}
-	w.text, w.lines = text, nil
+	w.text, w.wrapped = text, nil
 	w.Refresh()
 }
 
@@ -85,65 +85,90 @@ func (w *words) set(text string) {
 func (w *words) setColored(text string, c fyne.ThemeColorName) {
 	if w.color != c {
 		w.color = c
-		w.text, w.lines = text, nil
+		w.text, w.wrapped = text, nil
 		w.Refresh()
 		return
 	}
 	w.set(text)
 }
 
-func (w *words) measure(s string) fyne.Size {
-	return fyne.MeasureText(s, w.rank.size(), w.rank.style())
+// ruler remembers how wide words of each size are: a layout asks for the same ones again and again.
+var ruler = map[measured]fyne.Size{}
+
+type measured struct {
+	text string
+	size float32
+	bold bool
 }
 
+func measureWord(s string, r rank) fyne.Size {
+	key := measured{s, r.size(), r.style().Bold}
+	if size, ok := ruler[key]; ok {
+		return size
+	}
+	if len(ruler) > 20000 {
+		clear(ruler)
+	}
+	size := fyne.MeasureText(s, key.size, r.style())
+	ruler[key] = size
+	return size
+}
+
+func (w *words) lineHeight() float32 { return measureWord("Ag", w.rank).Height }
+
 // wrap breaks the text at spaces so that no line is wider than width, and long words at the last letter that
-// still fits.
+// still fits. The last few widths are remembered.
 func (w *words) wrap(width float32) []string {
 	if w.whole {
 		return []string{w.text}
 	}
-	if w.lines != nil && w.width == width {
-		return w.lines
+	if lines, ok := w.wrapped[width]; ok {
+		return lines
 	}
+	space := measureWord("a a", w.rank).Width - 2*measureWord("a", w.rank).Width
 	var lines []string
 	for _, para := range strings.Split(w.text, "\n") {
-		line := ""
+		line, used := "", float32(0)
 		for _, word := range strings.Fields(para) {
-			joined := strings.TrimPrefix(line+" "+word, " ")
-			if w.measure(joined).Width <= width {
-				line = joined
+			wide := measureWord(word, w.rank).Width
+			if line != "" && used+space+wide <= width {
+				line, used = line+" "+word, used+space+wide
 				continue
 			}
 			if line != "" {
 				lines = append(lines, line)
 			}
-			line = word
-			for w.measure(line).Width > width && len([]rune(line)) > 1 {
-				n := w.fit(line, width)
-				lines = append(lines, string([]rune(line)[:n]))
-				line = string([]rune(line)[n:])
+			for wide > width && len([]rune(word)) > 1 {
+				head, tail := w.broken(word, width)
+				lines = append(lines, head)
+				word, wide = tail, measureWord(tail, w.rank).Width
 			}
+			line, used = word, wide
 		}
 		lines = append(lines, line)
 	}
-	w.width, w.lines = width, lines
+	if w.wrapped == nil || len(w.wrapped) > 4 {
+		w.wrapped = map[float32][]string{}
+	}
+	w.wrapped[width] = lines
 	return lines
 }
 
-func (w *words) fit(s string, width float32) int {
-	r := []rune(s)
-	n := len(r) - 1
-	for n > 1 && w.measure(string(r[:n])).Width > width {
-		n--
-	}
-	return n
+// broken cuts a word after the last letter that still fits; at least one letter goes.
+func (w *words) broken(word string, width float32) (head, tail string) {
+	r := []rune(word)
+	n := sort.Search(len(r)-1, func(i int) bool {
+		return fyne.MeasureText(string(r[:i+1]), w.rank.size(), w.rank.style()).Width > width
+	})
+	n = max(1, n)
+	return string(r[:n]), string(r[n:])
 }
 
 func (w *words) heightFor(width float32) float32 {
 	if w.text == "" {
 		return 0
 	}
-	return float32(len(w.wrap(width))) * w.measure("Ag").Height
+	return float32(len(w.wrap(width))) * w.lineHeight()
 }
 
 // MinSize is one line for whole words, else the widest word and the height at the present width.
@@ -152,11 +177,11 @@ func (w *words) MinSize() fyne.Size {
 		return fyne.Size{}
 	}
 	if w.whole {
-		return w.measure(w.text)
+		return measureWord(w.text, w.rank)
 	}
 	var widestWord float32
 	for _, f := range strings.Fields(w.text) {
-		widestWord = max(widestWord, w.measure(f).Width)
+		widestWord = max(widestWord, measureWord(f, w.rank).Width)
 	}
 	widestWord = min(widestWord, grown(180))
 	width := w.Size().Width
@@ -184,7 +209,7 @@ func (r *wordsRenderer) Layout(size fyne.Size) {
 	for len(r.texts) < len(lines) {
 		r.texts = append(r.texts, canvas.NewText("", nil))
 	}
-	h := w.measure("Ag").Height
+	h := w.lineHeight()
 	y := float32(0)
 	if w.whole {
 		y = max(0, (size.Height-h)/2)
@@ -204,7 +229,6 @@ func (r *wordsRenderer) Layout(size fyne.Size) {
 func (r *wordsRenderer) MinSize() fyne.Size { return r.w.MinSize() }
 
 func (r *wordsRenderer) Refresh() {
-	r.w.lines = nil
 	r.Layout(r.w.Size())
 	for _, t := range r.texts {
 		t.Refresh()
