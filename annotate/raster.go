@@ -41,7 +41,8 @@ func (m Mask) Count() (n int) {
 	return n
 }
 
-// Rasterise marks every pixel of r whose centre lies inside one of the outlines (even-odd within an outline).
+// Rasterise marks every pixel of r whose centre lies inside one of the outlines (even-odd within an outline); a centre on
+// the left or right edge counts as inside.
 func Rasterise(regions []Polygon, r image.Rectangle) Mask {
 	m := NewMask(r)
 	for _, p := range regions {
@@ -69,7 +70,7 @@ func (p Polygon) scan(m Mask) {
 		row := m.In[(y-m.Rect.Min.Y)*m.Rect.Dx():]
 		for i := 0; i+1 < len(cuts); i += 2 {
 			from := max(m.Rect.Min.X, int(math.Ceil(math.Max(cuts[i], -1e9))))
-			for x := from; x < m.Rect.Max.X && float64(x) < cuts[i+1]; x++ {
+			for x := from; x < m.Rect.Max.X && float64(x) <= cuts[i+1]; x++ {
 				row[x-m.Rect.Min.X] = true
 			}
 		}
