@@ -45,7 +45,11 @@ func (c *Cleaner) Volume(v *Volume) {
 	v.Description = plainDescription(v.Modality, v.Size, v.Series().Spacing()[2])
 	v.Modality = plainModality(v.Modality)
 	v.Windows = plainWindows(v.Windows)
+	v.Cleaned = cleanedBy
 }
+
+// cleanedBy is the code of the profile in CID 7050 (113100, recalled) and its name.
+const cleanedBy = "113100 Basic Application Confidentiality Profile (DICOM PS3.15 Annex E)"
 
 // plainModality keeps a modality only when it looks like one: two to four capitals.
 func plainModality(m string) string {

@@ -140,6 +140,7 @@ type side struct {
 	Slope       float64     `json:"slope"`
 	Intercept   float64     `json:"intercept"`
 	Padding     *[2]int     `json:"padding,omitempty"`
+	Cleaned     string      `json:"cleaned,omitempty"` // how identity was removed
 }
 
 const sideVersion = 1
@@ -150,7 +151,7 @@ func (v *Volume) WriteSide(w io.Writer) error {
 		Version: sideVersion, UID: v.UID, Modality: v.Modality, Description: v.Description, Frame: v.Frame,
 		Size: v.Size, ToLPS: v.ToLPS, Origins: v.Origins, Gaps: []int{}, Unoriented: v.Unoriented, Inverse: v.Inverse,
 		Windows: append([]Window{}, v.Windows...), Warnings: append([]string{}, v.Warnings...),
-		Slope: v.Slope, Intercept: v.Intercept, Padding: v.Padding,
+		Slope: v.Slope, Intercept: v.Intercept, Padding: v.Padding, Cleaned: v.Cleaned,
 	}
 	for k, gap := range v.Gaps {
 		if gap {
@@ -190,6 +191,7 @@ func ReadStored(nii, beside io.Reader) (*Volume, error) {
 	v.UID, v.Modality, v.Description, v.Frame = s.UID, s.Modality, s.Description, s.Frame
 	v.ToLPS, v.Origins, v.Unoriented, v.Inverse = s.ToLPS, s.Origins, s.Unoriented, s.Inverse
 	v.Windows, v.Warnings, v.Slope, v.Intercept, v.Padding = s.Windows, s.Warnings, s.Slope, s.Intercept, s.Padding
+	v.Cleaned = s.Cleaned
 	v.Gaps = make([]bool, v.Size[2]-1)
 	for _, k := range s.Gaps {
 		if k < 0 || k >= len(v.Gaps) {

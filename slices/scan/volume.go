@@ -21,6 +21,7 @@ type Volume struct {
 	Inverse    bool        // low values are shown white (DICOM MONOCHROME1)
 	Windows    []Window    // from the header, best first; may be empty
 	Warnings   []string    // one plain sentence each
+	Cleaned    string      // how identity was removed; "" when it was not
 
 	Slope, Intercept float64 // value = Slope*stored + Intercept
 	Padding          *[2]int // stored values between these (inclusive) mark places outside the scanned circle; nil: none
