@@ -169,6 +169,10 @@ type Draft struct {
 	Title     string
 	Paper     string // "A4" or "Letter"
 	Markers   string // exam: "pin", "arrow", "ring"
+	View      section.View
+	// NoTags is the person's word that pictures without a tag mask show no tag or writing; SignedOnly leaves out
+	// labels no second person has signed.
+	NoTags, SignedOnly bool
 }
 
 // Slip tells what was handed out.
@@ -178,8 +182,6 @@ type Slip struct {
 	Files []string
 	Words string
 }
-
-// PlaneWords, and the other choices a form offers, come from Word.
 
 // Command is one thing the program can do: one table feeds menus, rail, keyboard and tips.
 type Command struct {

@@ -10,6 +10,9 @@ import (
 	"time"
 
 	"sectionary/annotate"
+	"sectionary/atlas"
+	"sectionary/slices/ink"
+	"sectionary/slices/section"
 )
 
 // Options are what a bench needs from outside. The zero value works.
@@ -56,8 +59,163 @@ const (
 
 // Bench is the state of one window. Make it with New.
 type Bench struct {
-	core
+	run     Runner
+	terms   *annotate.Terms // of the open lab: the shipped ones and its own
+	shipped *annotate.Terms
+	o       Options
+
+	listeners map[int]func(Change)
+	lastHeard int
+	screen    Screen
+	blank     bool
+	author    string
+	messages  []Message
+	jobs      []*job
+	lastJob   int
+	pal       Palette
+	font      *ink.Font
+	bold      *ink.Font
+
+	lab  labRoom
+	rule runRoom
+	doc  *faceDoc            // the chosen face's document, nil without a photograph
+	docs map[string]*faceDoc // every document of this sitting, by plate
+
+	draw drawRoom
+	held map[string]bool // keys
+	pair pairRoom
+	out  outRoom
+
+	face    *facePane
+	scan    *scanPane
+	ruler   *rulerPane
+	strip   *rulerPane
+	preview *previewPane
 }
 
 // New returns a bench on the start page. terms may be nil in tests that name nothing.
-func New(r Runner, terms *annotate.Terms, o Options) *Bench { return newBench(r, terms, o) }
+func New(r Runner, terms *annotate.Terms, o Options) *Bench {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	b := &Bench{run: r, terms: terms, o: o, author: o.Author, pal: LightPalette(), font: ink.Default(), bold: ink.Bold(),
+		listeners: map[int]func(Change){}, docs: map[string]*faceDoc{}, held: map[string]bool{}}
+	if o.Font != nil {
+		if f, err := ink.NewFont(o.Font); err == nil {
+			b.font = f
+		}
+	}
+	b.shipped = terms
+	b.face = &facePane{b: b, press: press{point: noPoint}}
+	b.scan = &scanPane{b: b}
+	b.ruler = &rulerPane{b: b}
+	b.strip = &rulerPane{b: b, strip: true}
+	b.preview = &previewPane{b: b}
+	b.draw.point = noPoint
+	b.out.draft = Draft{Kind: Study, Purpose: atlas.Teaching, Languages: []string{English}, Paper: "A4", Markers: "pin"}
+	return b
+}
+
+// OnChange calls f after every change, until stop.
+func (b *Bench) OnChange(f func(Change)) (stop func()) {
+	b.lastHeard++
+	id := b.lastHeard
+	b.listeners[id] = f
+	return func() { delete(b.listeners, id) }
+}
+
+func (b *Bench) changed(c Change) {
+	for id := 1; id <= b.lastHeard; id++ {
+		if f := b.listeners[id]; f != nil {
+			f(c)
+		}
+	}
+}
+
+// Screen is where the person is.
+func (b *Bench) Screen() Screen { return b.screen }
+
+// Show goes to a screen; it stays where it is and says why when there is nothing to show there.
+func (b *Bench) Show(s Screen) {
+	switch {
+	case s == b.screen:
+		return
+	case s != StartScreen && b.lab.lib == nil:
+		b.say(Message{Title: Word("show.nolab"), Hint: Word("show.nolab.hint")})
+		return
+	case s != StartScreen && b.Run().ID == "":
+		b.say(Message{Title: Word("show.norun"), Hint: Word("show.norun.hint")})
+		return
+	case (s == FaceScreen || s == PairingScreen) && b.Face() == (section.Face{}):
+		b.say(Message{Title: Word("show.noface"), Hint: Word("show.noface.hint")})
+		return
+	}
+	b.enter(s)
+}
+
+// enter changes the screen without asking.
+func (b *Bench) enter(s Screen) {
+	if b.screen == FaceScreen || b.screen == PairingScreen {
+		b.saveNow()
+	}
+	b.dropDrafts()
+	b.screen = s
+	switch s {
+	case PairingScreen:
+		b.wantVolume()
+	case HandOutScreen:
+		b.openHandOut()
+	}
+	b.changed(Everything)
+}
+
+// Back goes one step back: closes the message, drops the draft, puts the tool away, leaves the screen. Always safe.
+func (b *Bench) Back() {
+	switch {
+	case b.blank:
+		b.Blank()
+	case b.Message() != nil:
+		b.Dismiss()
+	case b.draw.inHand() || b.pair.inHand():
+		b.dropDrafts()
+		b.changed(SelectionChanged | ScanChanged)
+	case b.draw.tool != ToolPan && b.screen == FaceScreen:
+		b.SetTool(ToolPan)
+	case b.draw.chosen != "" && b.screen == FaceScreen:
+		b.ChooseLabel("")
+	case b.screen == FaceScreen, b.screen == HandOutScreen:
+		b.enter(RunScreen)
+	case b.screen == PairingScreen:
+		b.enter(FaceScreen)
+	case b.screen == RunScreen:
+		b.enter(StartScreen)
+	}
+}
+
+// Blank hides or shows everything at once; while hidden, panes paint only their ground.
+func (b *Bench) Blank() { b.blank = !b.blank; b.changed(Everything) }
+
+// Blanked reports whether everything is hidden.
+func (b *Bench) Blanked() bool { return b.blank }
+
+// SetPalette changes the colours of the panes.
+func (b *Bench) SetPalette(p Palette) { b.pal = p; b.changed(Everything) }
+
+// SetAuthor sets who labels and signs from now on.
+func (b *Bench) SetAuthor(name string) { b.author = name; b.changed(LabChanged) }
+
+// Author is who labels.
+func (b *Bench) Author() string { return b.author }
+
+// Quit saves everything and ends all jobs. It returns an error when something could not be saved.
+func (b *Bench) Quit() error {
+	for _, j := range b.jobs {
+		j.stop()
+	}
+	return b.CloseLab()
+}
+
+// LosingFocus saves now.
+func (b *Bench) LosingFocus() { b.saveNow() }
+
+func (b *Bench) stamp() annotate.Stamp { return annotate.Stamp{Author: b.author, At: b.o.Now()} }

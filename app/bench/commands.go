@@ -1,0 +1,219 @@
+package bench
+
+import (
+	"strconv"
+
+	"sectionary/slices/section"
+)
+
+// command is one row of the table of all that can be done. The words are "cmd.ID" of the table of words.
+type command struct {
+	id, key, group string
+	on             []Screen // where its key counts; none: everywhere
+	why            func(b *Bench) string
+	run            func(b *Bench)
+}
+
+var onRun, onFace, onPair = []Screen{RunScreen, FaceScreen, PairingScreen}, []Screen{FaceScreen}, []Screen{PairingScreen}
+var onPicture = []Screen{FaceScreen, PairingScreen}
+
+// commandTable feeds menu, side rail, keyboard and tips.
+var commandTable = []command{
+	{"prev", "Up", "run", onRun, needRun, func(b *Bench) { b.Step(-1) }},
+	{"next", "Down", "run", onRun, needRun, func(b *Bench) { b.Step(1) }},
+	{"prev.slab", "Shift+Up", "run", onRun, needRun, func(b *Bench) { b.StepSlab(-1) }},
+	{"next.slab", "Shift+Down", "run", onRun, needRun, func(b *Bench) { b.StepSlab(1) }},
+	{"across", "K", "run", onRun, needFace, (*Bench).Across},
+	{"other", "F", "run", onRun, needFace, (*Bench).OtherFace},
+
+	{"scale", "S", "tool", onFace, needPhoto, tool(ToolScale)},
+	{"axes", "X", "tool", onFace, needPhoto, tool(ToolAxes)},
+	{"outline", "O", "tool", onFace, needLetters, tool(ToolOutline)},
+	{"name", "N", "tool", onFace, needLetters, tool(ToolName)},
+	{"measure", "M", "tool", onFace, needPhoto, tool(ToolMeasure)},
+	{"mask", "T", "tool", onFace, needPhoto, tool(ToolMask)},
+	{"close", "Return", "tool", onFace, nil, (*Bench).enterKey},
+	{"delete", "Delete", "tool", onFace, nil, (*Bench).RemoveChosen},
+	{"sure", "U", "tool", onFace, needChosen, (*Bench).NextSure},
+
+	{"view", "V", "view", onPicture, needPhoto, (*Bench).ToggleView},
+	{"grid", "G", "view", onPicture, needPhoto, func(b *Bench) { b.SetGrid(!b.Grid()) }},
+	{"fit", "0", "view", onPicture, nil, (*Bench).FitView},
+	{"nearer", "+", "view", onPicture, needPhoto, func(b *Bench) { b.ZoomBy(1.25) }},
+	{"further", "-", "view", onPicture, needPhoto, func(b *Bench) { b.ZoomBy(0.8) }},
+	{"blank", "F9", "view", nil, nil, (*Bench).Blank},
+
+	{"scan.prev", ",", "scan", onPair, needScan, func(b *Bench) { b.StepScan(-1) }},
+	{"scan.next", ".", "scan", onPair, needScan, func(b *Bench) { b.StepScan(1) }},
+	{"scan.home", "Home", "scan", onPair, needScan, (*Bench).ScanHome},
+	{"tie.level", "L", "scan", onPair, needScan, (*Bench).TieLevelHere},
+	{"narrower", "[", "scan", onPair, needScan, (*Bench).Narrower},
+	{"wider", "]", "scan", onPair, needScan, (*Bench).Wider},
+
+	{"undo", "Ctrl+Z", "edit", nil, needUndo, (*Bench).Undo},
+	{"redo", "Ctrl+Y", "edit", nil, needRedo, (*Bench).Redo},
+
+	{"go.run", "", "go", nil, needRun, func(b *Bench) { b.Show(RunScreen) }},
+	{"go.face", "", "go", nil, needFace, func(b *Bench) { b.Show(FaceScreen) }},
+	{"go.pair", "", "go", nil, needFace, func(b *Bench) { b.Show(PairingScreen) }},
+	{"go.handout", "P", "go", onRun, needRun, func(b *Bench) { b.Show(HandOutScreen) }},
+	{"back", "Escape", "go", nil, nil, (*Bench).Back},
+
+	{"practice", "", "lab", nil, nil, (*Bench).MakePractice},
+	{"close.lab", "", "lab", nil, needLab, func(b *Bench) { b.Report(b.CloseLab()) }},
+}
+
+// The same keys by other names: pedals send Page Up and Page Down.
+var keyAlias = map[string]string{"Page Up": "Up", "Page Down": "Down", "Enter": "Return", "Backspace": "Delete", "=": "+"}
+
+func tool(t Tool) func(*Bench) {
+	return func(b *Bench) {
+		if b.draw.tool == t {
+			t := ToolPan // the same key puts it away
+			b.SetTool(t)
+			return
+		}
+		b.SetTool(t)
+	}
+}
+
+func when(lacks bool, key string) string {
+	if lacks {
+		return Word(key)
+	}
+	return ""
+}
+
+func needLab(b *Bench) string    { return when(b.lab.lib == nil, "err.nolab") }
+func needRun(b *Bench) string    { return when(b.Run().ID == "", "show.norun") }
+func needFace(b *Bench) string   { return when(b.Face() == (section.Face{}), "show.noface") }
+func needPhoto(b *Bench) string  { return when(b.doc == nil, "err.nophoto") }
+func needUndo(b *Bench) string   { return when(b.UndoName() == "", "undo.nothing") }
+func needRedo(b *Bench) string   { return when(b.RedoName() == "", "redo.nothing") }
+func needChosen(b *Bench) string { return when(b.draw.chosen == "", "err.nooutline") }
+func needScan(b *Bench) string   { return when(b.pair.volume == nil, "pair.noscan") }
+
+func needLetters(b *Bench) string {
+	if err := b.nameable(); err != nil {
+		return Explain(err).Title
+	}
+	return ""
+}
+
+// enterKey closes an outline, or accepts a scale that is ready.
+func (b *Bench) enterKey() {
+	if b.draw.tool == ToolScale && b.draw.scale.Ready {
+		b.Report(b.AcceptScale())
+		return
+	}
+	b.CloseOutline()
+}
+
+// Commands lists everything the program can do.
+func (b *Bench) Commands() []Command {
+	out := make([]Command, 0, len(commandTable))
+	for i := range commandTable {
+		c := &commandTable[i]
+		label := Word("cmd." + c.id)
+		switch name := ""; c.id {
+		case "undo":
+			if name = b.UndoName(); name != "" {
+				label = Word("cmd.undo.what", name)
+			}
+		case "redo":
+			if name = b.RedoName(); name != "" {
+				label = Word("cmd.redo.what", name)
+			}
+		}
+		why := ""
+		if c.why != nil {
+			why = c.why(b)
+		}
+		out = append(out, Command{ID: c.id, Label: label, Key: c.key, Group: c.group, Enabled: why == "", Why: why,
+			Run: func() { b.Do(c.id) }})
+	}
+	return out
+}
+
+// Do runs a command by its id and reports whether it could; one that cannot says why.
+func (b *Bench) Do(id string) bool {
+	for i := range commandTable {
+		c := &commandTable[i]
+		if c.id != id {
+			continue
+		}
+		if c.why != nil {
+			if why := c.why(b); why != "" {
+				b.hint(why, true)
+				return false
+			}
+		}
+		c.run(b)
+		return true
+	}
+	return false
+}
+
+// Key takes a key pressed ("Up", "Page Down", "A", "[", "Escape", "Return", "Delete", "F9"); it reports whether it was
+// used. While the bench is blank only F9 and Escape count, while a message waits only Escape.
+func (b *Bench) Key(name string, m Mods) bool {
+	if alias, ok := keyAlias[name]; ok {
+		name = alias
+	}
+	if (b.blank && name != "F9" && name != "Escape") || (b.Message() != nil && name != "F9" && name != "Escape") {
+		return false
+	}
+	if b.hold(name, m) {
+		return true
+	}
+	if m.Ctrl {
+		name = "Ctrl+" + name
+	} else if m.Shift && len(name) > 1 {
+		name = "Shift+" + name
+	}
+	if n, err := strconv.Atoi(name); err == nil && n > 0 && b.screen == PairingScreen {
+		return b.UsePreset(n)
+	}
+	for i := range commandTable {
+		c := &commandTable[i]
+		if c.key != name || !b.onScreen(c.on) {
+			continue
+		}
+		b.Do(c.id)
+		return true
+	}
+	return false
+}
+
+func (b *Bench) onScreen(on []Screen) bool {
+	for _, s := range on {
+		if s == b.screen {
+			return true
+		}
+	}
+	return len(on) == 0
+}
+
+// hold notes the keys that count while they are held: W changes the window by dragging, Space is the lens, B blinks.
+func (b *Bench) hold(name string, m Mods) bool {
+	if m.Ctrl || (name != "W" && name != "Space" && name != "B") || !b.onScreen(onPair) {
+		return false
+	}
+	if !b.held[name] {
+		b.held[name] = true
+		if name != "W" {
+			b.changed(ViewChanged)
+		}
+	}
+	return true
+}
+
+// KeyUp takes a key let go.
+func (b *Bench) KeyUp(name string) {
+	if b.held[name] {
+		delete(b.held, name)
+		if name != "W" {
+			b.changed(ViewChanged)
+		}
+	}
+}

@@ -1,0 +1,378 @@
+package bench
+
+import (
+	"image"
+	"image/color"
+	"math"
+	"strconv"
+
+	"sectionary/annotate"
+	"sectionary/slices/geom"
+	"sectionary/slices/ink"
+	"sectionary/slices/photo"
+	"sectionary/slices/register"
+	"sectionary/slices/section"
+)
+
+// paintSigns draws all that lies over photograph and outlines, inside the frame.
+func (f *facePane) paintSigns(r brush, d *faceDoc) {
+	b := f.b
+	v := d.view
+	f.paintMasks(r, d)
+	if b.draw.grid {
+		f.paintGrid(r, d)
+	}
+	f.paintNames(r, d)
+	f.paintHandles(r, d)
+	f.paintDraft(r, v)
+	if b.draw.tool == ToolScale && b.screen == FaceScreen {
+		f.paintTicks(r, v, d.plate().Calibration)
+	}
+	if b.screen == PairingScreen {
+		f.paintTies(r, v, b.ties())
+	}
+	f.paintMeasure(r, v)
+	if at := b.draw.crossing; at != nil {
+		p := v.Device(*at)
+		ink.Ring(r.dst, p, r.u(13), r.u(5), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.6))
+		ink.Ring(r.dst, p, r.u(13), r.u(2.5), rgb(0xff8a5c))
+	}
+	if b.draw.tool == ToolAxes && b.screen == FaceScreen {
+		f.paintRing(r, d)
+	}
+	r.scaleBar(f.in, f.perMM(d))
+	r.sketch(f.in, b.Run(), b.Face())
+	y := f.in.Min.Y + r.n(8)
+	note := func(c color.RGBA, s string) {
+		y = r.plate(f.in.Min.X+r.n(8), y, c, dark(), s).Max.Y + r.n(4)
+	}
+	if d.plate().Synthetic {
+		note(r.pal.OnDark, Word("synthetic"))
+	}
+	if b.draw.tool != ToolAxes && b.MirroredShown() {
+		note(rgb(0xffc48f), Word("band.mirrored"))
+	}
+	if d.picture == nil || !d.whole {
+		note(r.pal.OnDarkLo, Word("face.reading"))
+	}
+}
+
+// paintMasks covers tags as they will be covered in every hand-out; with the mask tool in hand one can see beneath.
+func (f *facePane) paintMasks(r brush, d *faceDoc) {
+	opacity := 1.0
+	if f.b.draw.tool == ToolMask {
+		opacity = 0.55
+	}
+	ring := make([]geom.Px, 0, 16)
+	draw := func(p annotate.Polygon) {
+		ring = ring[:0]
+		for _, q := range p.Outer {
+			ring = append(ring, d.view.Device(q))
+		}
+		rings := [][]geom.Px{ring}
+		ink.Fill(r.dst, rings, ink.Fade(rgb(0x3a3835), opacity))
+		ink.Hatch(r.dst, rings, ink.Rising, r.u(12), ink.Fade(r.pal.OnDarkLo, 0.25))
+		ink.Stroke(r.dst, ring, true, r.u(1), r.pal.OnDarkLo, nil)
+	}
+	for _, p := range d.plate().Mask {
+		draw(p)
+	}
+	if box := f.b.draw.box; len(box) == 2 {
+		draw(boxPolygon(box[0], box[1]))
+	}
+}
+
+// boxPolygon is the upright box between two corners.
+func boxPolygon(a, z geom.Px) annotate.Polygon {
+	return annotate.Polygon{Outer: []geom.Px{a, {X: z.X, Y: a.Y}, z, {X: a.X, Y: z.Y}}}
+}
+
+// mostGrid bounds the lines of the grid, so that a tiny scale cannot freeze the pane.
+const mostGrid = 200
+
+// paintGrid draws a line every 10 mm of the face.
+func (f *facePane) paintGrid(r brush, d *faceDoc) {
+	c := d.plate().Calibration
+	if c.Status == photo.Nominal {
+		return
+	}
+	size := d.plate().Photo.Size
+	var x0, x1, y0, y1 = math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+	for _, p := range [4]geom.Px{{}, {X: float64(size.X)}, {X: float64(size.X), Y: float64(size.Y)}, {Y: float64(size.Y)}} {
+		m := c.MM(p)
+		x0, x1, y0, y1 = math.Min(x0, m.X), math.Max(x1, m.X), math.Min(y0, m.Y), math.Max(y1, m.Y)
+	}
+	const step = 10
+	x0, y0 = math.Ceil(x0/step)*step, math.Ceil(y0/step)*step
+	if !((x1-x0)/step < mostGrid && (y1-y0)/step < mostGrid) {
+		return
+	}
+	line := func(a, z geom.MM, at float64) {
+		w, o := r.u(1), 0.32
+		if math.Mod(math.Abs(at), 50) < 1e-6 {
+			w, o = r.u(1.4), 0.6
+		}
+		ink.Line(r.dst, d.view.Device(c.Px(a)), d.view.Device(c.Px(z)), w, ink.Fade(r.pal.OnDark, o))
+	}
+	for x := x0; x <= x1; x += step {
+		line(geom.MM{X: x, Y: y0 - step}, geom.MM{X: x, Y: y1}, x)
+	}
+	for y := y0; y <= y1; y += step {
+		line(geom.MM{X: x0 - step, Y: y}, geom.MM{X: x1, Y: y}, y)
+	}
+}
+
+// nameSpots keeps where a name stands in each outline, for finding it takes longer than a frame.
+type nameSpots map[string]nameSpot
+
+type nameSpot struct {
+	first *geom.Px // of the outline the spot was found for
+	at    geom.Px
+}
+
+func (n *nameSpots) of(x annotate.Label) (geom.Px, bool) {
+	if len(x.Regions) == 0 || len(x.Regions[0].Outer) == 0 {
+		return geom.Px{}, false
+	}
+	first := &x.Regions[0].Outer[0]
+	if s, ok := (*n)[x.ID]; ok && s.first == first {
+		return s.at, true
+	}
+	if *n == nil {
+		*n = nameSpots{}
+	}
+	at := x.Inside()
+	(*n)[x.ID] = nameSpot{first, at}
+	return at, true
+}
+
+// mostNames bounds how many names are set on a picture: more cannot be read, and each is looked for once.
+const mostNames = 60
+
+// paintNames writes the names of outlines into them, the chosen one first, leaving out what would overlap.
+func (f *facePane) paintNames(r brush, d *faceDoc) {
+	labels := d.plate().Labels
+	var taken []image.Rectangle
+	write := func(x annotate.Label, force bool) {
+		t, known := f.b.term(x.Term)
+		at, ok := f.names.of(x)
+		if !ok || (!known && !force) {
+			return
+		}
+		words := Word("label.unnamed")
+		if known {
+			words = t.Kind.Letter() + "  " + t.Name
+			switch x.Side {
+			case annotate.Left:
+				words += " L"
+			case annotate.Right:
+				words += " R"
+			}
+		}
+		p := d.view.Device(at)
+		w, h := int(r.width(r.font, smallText, words))+r.n(14), int(r.lineHeight(smallText))+r.n(6)
+		box := image.Rect(int(p.X)-w/2, int(p.Y)-h/2, int(p.X)-w/2+w, int(p.Y)-h/2+h)
+		if !box.In(f.in) {
+			return
+		}
+		for _, o := range taken {
+			if o.Inset(-r.n(3)).Overlaps(box) {
+				return
+			}
+		}
+		taken = append(taken, box)
+		c := r.pal.OnDark
+		if x.ID == f.b.draw.chosen {
+			c = r.pal.ChosenOnDark
+		}
+		r.plate(box.Min.X, box.Min.Y, c, ink.Fade(color.RGBA{0x14, 0x13, 0x12, 255}, 0.62), words)
+	}
+	if x, ok := labels.Find(f.b.draw.chosen); ok && f.press.point == noPoint {
+		write(x, true)
+	}
+	if x, ok := labels.Find(f.b.draw.hovered); ok && x.ID != f.b.draw.chosen {
+		write(x, true)
+	}
+	n := 0
+	for x := range labels.All() {
+		if x.ID == f.b.draw.chosen || x.ID == f.b.draw.hovered {
+			continue
+		}
+		if n++; n > mostNames {
+			break
+		}
+		write(x, false)
+	}
+}
+
+// paintHandles draws the points of the chosen outline.
+func (f *facePane) paintHandles(r brush, d *faceDoc) {
+	if f.b.screen != FaceScreen {
+		return
+	}
+	x, ok := d.plate().Labels.Find(f.b.draw.chosen)
+	if !ok {
+		return
+	}
+	for i, p := range x.Regions {
+		if f.b.draw.loose != nil && f.b.draw.point.region == i {
+			p = *f.b.draw.loose
+		}
+		for n := range p.Rings() {
+			for k, q := range p.Ring(n) {
+				at := d.view.Device(q)
+				if f.b.draw.point == (pointRef{i, n, k}) {
+					ink.Disc(r.dst, at, r.u(6.5), rgb(0x1a1918))
+					ink.Disc(r.dst, at, r.u(5), r.pal.ChosenOnDark)
+					continue
+				}
+				ink.Disc(r.dst, at, r.u(4.2), rgb(0x1a1918))
+				ink.Disc(r.dst, at, r.u(3), r.pal.OnDark)
+			}
+		}
+	}
+}
+
+// paintDraft draws the outline under the hand, with a line to the pointer.
+func (f *facePane) paintDraft(r brush, v Viewport) {
+	draft := f.b.draw.outline
+	if len(draft) == 0 {
+		return
+	}
+	line := make([]geom.Px, 0, len(draft)+1)
+	for _, q := range draft {
+		line = append(line, v.Device(q))
+	}
+	if f.here != nil && !f.b.draw.stroking && !f.b.draw.freehand {
+		line = append(line, *f.here)
+	}
+	ink.Stroke(r.dst, line, false, r.u(4), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
+	ink.Stroke(r.dst, line, false, r.u(1.8), r.pal.ChosenOnDark, nil)
+	if f.b.draw.stroking {
+		return
+	}
+	for i := range draft {
+		ink.Disc(r.dst, line[i], r.u(3.2), r.pal.ChosenOnDark)
+	}
+	if len(draft) > 2 { // closing takes a click near the first point
+		ink.Ring(r.dst, line[0], r.u(9), r.u(1.6), r.pal.ChosenOnDark)
+	}
+}
+
+// paintTicks draws the points of the scale being laid, else those of the scale in force.
+func (f *facePane) paintTicks(r brush, v Viewport, c photo.Calibration) {
+	s := f.b.draw.scale
+	pts, colour := s.Points, r.pal.ChosenOnDark
+	if len(pts) == 0 {
+		colour = r.pal.OnDark
+		for _, t := range c.Ties {
+			pts = append(pts, t.Px)
+		}
+	}
+	line := make([]geom.Px, len(pts))
+	for i, p := range pts {
+		line[i] = v.Device(p)
+	}
+	ink.Stroke(r.dst, line, len(line) == 4, r.u(3.5), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
+	ink.Stroke(r.dst, line, len(line) == 4, r.u(1.4), colour, nil)
+	for i, p := range line {
+		r.cross(p, colour)
+		r.tag(p, strconv.Itoa(i+1), colour)
+	}
+}
+
+// cross marks one exact place without covering it.
+func (r brush) cross(p geom.Px, c color.RGBA) {
+	for _, w := range [2]struct {
+		width float64
+		c     color.RGBA
+	}{{3.4, ink.Fade(color.RGBA{0, 0, 0, 255}, 0.55)}, {1.4, c}} {
+		for _, d := range [4]geom.Px{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
+			a := geom.Px{X: p.X + r.u(3)*d.X, Y: p.Y + r.u(3)*d.Y}
+			z := geom.Px{X: p.X + r.u(11)*d.X, Y: p.Y + r.u(11)*d.Y}
+			ink.Line(r.dst, a, z, r.u(w.width), w.c)
+		}
+	}
+}
+
+// tag writes a short word beside a place.
+func (r brush) tag(p geom.Px, s string, c color.RGBA) {
+	r.plate(int(p.X+r.u(10)), int(p.Y+r.u(8)), c, dark(), s)
+}
+
+// paintTies draws the landmarks on the face.
+func (f *facePane) paintTies(r brush, v Viewport, ties []register.Tie) {
+	suspects := map[int]bool{}
+	for _, row := range f.b.TieRows() {
+		if row.Suspect {
+			suspects[row.N] = true
+		}
+	}
+	for i, t := range ties {
+		r.tie(v.Device(t.Face), i+1, suspects[i+1])
+	}
+	if h := f.b.pair.half.face; h != nil {
+		r.tie(v.Device(*h), len(ties)+1, false)
+	}
+}
+
+// tie draws landmark n; a suspect one has a second ring.
+func (r brush) tie(p geom.Px, n int, suspect bool) {
+	c := r.pal.ChosenOnDark
+	if suspect {
+		c = rgb(0xff9d6e)
+		ink.Ring(r.dst, p, r.u(16), r.u(1.6), c)
+	}
+	r.cross(p, c)
+	r.tag(p, strconv.Itoa(n), c)
+}
+
+// paintMeasure draws the length being measured.
+func (f *facePane) paintMeasure(r brush, v Viewport) {
+	m := f.b.draw.measure
+	if len(m) == 0 {
+		return
+	}
+	a := v.Device(m[0])
+	z := a
+	if len(m) > 1 {
+		z = v.Device(m[1])
+	}
+	ink.Line(r.dst, a, z, r.u(3.6), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5))
+	ink.Line(r.dst, a, z, r.u(1.5), r.pal.ChosenOnDark)
+	r.cross(a, r.pal.ChosenOnDark)
+	if len(m) > 1 {
+		r.cross(z, r.pal.ChosenOnDark)
+		r.tag(geom.Px{X: (a.X + z.X) / 2, Y: (a.Y + z.Y) / 2}, f.b.MeasureWords(), r.pal.OnDark)
+	}
+}
+
+// ringAt is the ring of letters by which the top of the photograph is told: its middle and radius.
+func (f *facePane) ringAt() (c geom.Px, radius float64) {
+	return geom.Px{X: float64(f.in.Min.X+f.in.Max.X) / 2, Y: float64(f.in.Min.Y+f.in.Max.Y) / 2},
+		0.3 * float64(min(f.in.Dx(), f.in.Dy()))
+}
+
+// paintRing draws the ring with its four letters; what is not told yet reads "?".
+func (f *facePane) paintRing(r brush, d *faceDoc) {
+	c, radius := f.ringAt()
+	ink.Ring(r.dst, c, radius, r.u(7), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.45))
+	ink.Ring(r.dst, c, radius, r.u(2), r.pal.ChosenOnDark)
+	e := f.b.photoEdges()
+	main := usualUp(d.plate().Face.Facing).Letter()
+	at := map[geom.Px]string{{X: -1}: e.Left, {X: 1}: e.Right, {Y: -1}: e.Up, {Y: 1}: e.Down}
+	for dir, s := range at {
+		p := geom.Px{X: c.X + radius*dir.X, Y: c.Y + radius*dir.Y}
+		ground, ink1 := rgb(0x1d1c1a), r.pal.OnDark
+		if s == main {
+			ground, ink1 = r.pal.ChosenOnDark, rgb(0x10201f)
+		}
+		ink.Disc(r.dst, p, r.u(17), ground)
+		ink.Ring(r.dst, p, r.u(17), r.u(1.5), r.pal.ChosenOnDark)
+		r.centred(r.bold, p.X, p.Y, 17, ink1, s)
+	}
+	if e == section.UnknownEdges {
+		r.block(r.font, image.Rect(int(c.X-radius*0.8), int(c.Y-radius*0.7), int(c.X+radius*0.8), int(c.Y+radius*0.7)), 14, r.pal.OnDark,
+			Word("ring.ask."+usualUp(d.plate().Face.Facing).String()))
+	}
+}

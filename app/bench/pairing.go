@@ -1,0 +1,417 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"sectionary/atlas"
+	"sectionary/slices/geom"
+	"sectionary/slices/photo"
+	"sectionary/slices/register"
+	"sectionary/slices/scan"
+	"sectionary/slices/section"
+)
+
+// pairRoom is the scan beside the chosen run and how the two are tied.
+type pairRoom struct {
+	series  string
+	volume  *scan.Volume // nil until read
+	reading string       // UID being read
+	tied    atlas.LevelTies
+	levels  register.Levels
+	free    float64 // LPS mm along the cut shown while no level is tied
+	step    int     // slices off the face, + further along the run
+	window  scan.Window
+	half    halfTie
+	view    Viewport // of the scan pane in mm, while face and scan are not at one scale
+	moved   bool
+	where   *geom.MM // the linked pointer on the face, mm
+
+	fromScan bool // it is over the scan
+}
+
+// halfTie is a landmark clicked on one picture and not yet on the other.
+type halfTie struct {
+	face *geom.Px
+	scan *geom.LPS
+}
+
+func (p *pairRoom) inHand() bool { return p.half.face != nil || p.half.scan != nil }
+
+// chooseFirstSeries pairs a run with the series it is tied to, else with the first of its donor.
+func (b *Bench) chooseFirstSeries() {
+	var first string
+	for _, s := range b.lab.series {
+		t, err := b.lab.lib.LevelTies(b.Run().ID, s.UID)
+		if err == nil && len(t.Levels) > 0 {
+			b.ChooseSeries(s.UID)
+			return
+		}
+		if first == "" && b.ownSeries(s.UID) && !s.Localizer {
+			first = s.UID
+		}
+	}
+	if first != "" {
+		b.ChooseSeries(first)
+	}
+}
+
+// ChooseSeries pairs with this series.
+func (b *Bench) ChooseSeries(uid string) {
+	if uid == b.pair.series || b.Run().ID == "" {
+		return
+	}
+	b.pair = pairRoom{series: uid}
+	if s, ok := b.series(); !ok {
+		b.pair.series = ""
+	} else {
+		b.pair.free = register.Along(b.Run().Plane, middleOf(s))
+		t, err := b.lab.lib.LevelTies(b.Run().ID, uid)
+		if err != nil {
+			t = atlas.LevelTies{Run: b.Run().ID, Series: uid, SameBody: false, Centre: middleOf(s)}
+		}
+		b.setLevels(t)
+	}
+	b.wantVolume()
+	b.changed(ScanChanged | RunChanged | LabChanged)
+}
+
+// alongOf is where slice k of a series lies along the cut, LPS mm.
+func alongOf(p section.Plane, s scan.Series, k int) float64 {
+	mid := geom.IJK{I: float64(s.Size[0]-1) / 2, J: float64(s.Size[1]-1) / 2, K: float64(k)}
+	at := s.ToLPS.LPS(mid)
+	if k < len(s.Origins) { // the true place of an uneven stack
+		at = at.Add(s.Origins[k].Sub(s.ToLPS.LPS(geom.IJK{K: float64(k)})))
+	}
+	return register.Along(p, at)
+}
+
+// middleOf is the middle of the box of voxels.
+func middleOf(s scan.Series) geom.LPS {
+	return s.ToLPS.LPS(geom.IJK{I: float64(s.Size[0]-1) / 2, J: float64(s.Size[1]-1) / 2, K: float64(s.Size[2]-1) / 2})
+}
+
+func (b *Bench) setLevels(t atlas.LevelTies) {
+	b.pair.tied = t
+	b.pair.levels, _ = register.NewLevels(t.Levels, register.Direction(b.Run().First)) // no tie: nothing is known
+}
+
+// wantVolume reads the chosen series as a job once the pairing is looked at.
+func (b *Bench) wantVolume() {
+	p := &b.pair
+	if b.screen != PairingScreen || p.series == "" || p.volume != nil || p.reading == p.series {
+		return
+	}
+	p.reading = p.series
+	uid, lib := p.series, b.lab.lib
+	b.start(Word("job.volume"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		v, err := lib.Volume(ctx, uid)
+		return func() {
+			if b.pair.reading == uid {
+				b.pair.reading = ""
+			}
+			if err != nil || b.lab.lib != lib || b.pair.series != uid {
+				return // another series was chosen meanwhile
+			}
+			b.pair.volume = v
+			if b.pair.window.Width == 0 {
+				b.pair.window = v.StartWindow()
+			}
+			b.changed(ScanChanged)
+		}, err
+	})
+}
+
+// PairingReady tells whether landmarks can be laid on face and scan, and why not.
+func (b *Bench) PairingReady() (ok bool, why string) {
+	p, has := b.Plate()
+	_, scaled := b.hasScale()
+	switch {
+	case b.pair.series == "":
+		return false, Word("pair.noscan")
+	case !has:
+		return false, Word("pair.nophoto")
+	case !lettersKnown(p):
+		return false, Word("pair.noletters")
+	case !scaled:
+		return false, Word("pair.noscale")
+	case b.readOnly():
+		return false, Word("saved.readonly")
+	case !b.pair.tied.SameBody:
+		return false, Word("pair.otherbody")
+	case b.pair.volume != nil && b.pair.volume.Unoriented:
+		return false, Word("pair.unoriented")
+	}
+	return true, ""
+}
+
+// faceMM is the map from photograph pixels to mm of the honest face: a mirrored photograph is mirrored back.
+func faceMM(p atlas.Plate) (geom.Homography, bool) {
+	h := p.Calibration.ToMM
+	if p.Calibration.Status == photo.Nominal {
+		return h, false
+	}
+	if p.Mirrored == atlas.Yes {
+		h[0], h[1], h[2] = -h[0], -h[1], -h[2]
+	}
+	return h, true
+}
+
+// middlePx is the middle of the photograph.
+func middlePx(p atlas.Plate) geom.Px {
+	return geom.Px{X: float64(p.Photo.Size.X-1) / 2, Y: float64(p.Photo.Size.Y-1) / 2}
+}
+
+// Ways in which the cut of the scan is placed.
+const (
+	freely  = "free" // nothing tied: the level is the person's choice
+	byLevel = register.ByLevel
+	byTies  = register.ByTies
+)
+
+// basePose places the chosen face in the scan, steps left out.
+func (b *Bench) basePose() (pose geom.Pose, how string, ok bool) {
+	s, has := b.series()
+	f := b.Face()
+	if !has || f == (section.Face{}) {
+		return pose, "", false
+	}
+	p, _ := b.Plate()
+	if r := p.Registration; r != nil && r.Series == s.UID && r.Method != register.ByLevel && len(r.Ties) >= 3 && !section.TurnedOver(r.Pose, f.Facing) {
+		return r.Pose, byTies, true
+	}
+	_, up := honestFacing(p)
+	if up == section.UnknownFacing {
+		up = usualUp(f.Facing)
+	}
+	middle := geom.MM{}
+	if h, scaled := faceMM(p); scaled {
+		middle = h.MM(middlePx(p))
+	}
+	if r, err := register.FromLevel(s.UID, b.pair.levels, b.Run(), f, up, middle, b.pair.tied.Centre); err == nil {
+		return r.Pose, byLevel, true
+	}
+	pose, err := section.SquarePose(f.Facing, up, b.pair.tied.Centre)
+	if err != nil {
+		return pose, "", false
+	}
+	axis := f.Facing.Axis()
+	axis = geom.Vec{X: math.Abs(axis.X), Y: math.Abs(axis.Y), Z: math.Abs(axis.Z)}
+	pose = pose.Shift(axis.Mul(b.pair.free - register.Along(b.Run().Plane, b.pair.tied.Centre)))
+	return pose.Shift(pose.X.Mul(-middle.X)).Shift(pose.Y.Mul(-middle.Y)), freely, true
+}
+
+// usualUp is what stands at the top of a face in bench view.
+func usualUp(f section.Facing) section.Facing {
+	if f.Plane() == section.Transverse {
+		return section.Anterior
+	}
+	return section.Superior
+}
+
+// cutPose is the pose of the cut shown, steps included.
+func (b *Bench) cutPose() (pose geom.Pose, how string, ok bool) {
+	pose, how, ok = b.basePose()
+	if !ok || b.pair.step == 0 {
+		return pose, how, ok
+	}
+	return pose.Shift(b.along(pose).Mul(float64(b.pair.step) * b.sliceStep())), how, ok
+}
+
+// along is the direction at right angles to the cut that leads further along the run.
+func (b *Bench) along(pose geom.Pose) geom.Vec {
+	n := pose.Normal()
+	if n.Dot(b.Run().First.Axis()) > 0 {
+		return n.Neg()
+	}
+	return n
+}
+
+// sliceStep is the spacing of the scan's slices in mm.
+func (b *Bench) sliceStep() float64 {
+	if s, ok := b.series(); ok {
+		if d := s.Spacing()[2]; d > 0 {
+			return d
+		}
+	}
+	return 1
+}
+
+// StepScan moves the cut n slices along its normal, off the face: + further along the run.
+func (b *Bench) StepScan(n int) {
+	if _, _, ok := b.cutPose(); !ok {
+		return
+	}
+	b.pair.step += n
+	b.changed(ScanChanged)
+}
+
+// ScanHome brings the cut back onto the face.
+func (b *Bench) ScanHome() { b.pair.step = 0; b.changed(ScanChanged) }
+
+// ScanStep is how many mm the cut shown lies off the face, + further along the run.
+func (b *Bench) ScanStep() float64 { return float64(b.pair.step) * b.sliceStep() }
+
+// TieLevelHere declares the chosen face and the shown place of the scan the same level.
+func (b *Bench) TieLevelHere() {
+	pose, _, ok := b.cutPose()
+	depth, _, err := b.Run().Depth(b.Face())
+	if err = errors.Join(err, b.writable()); !ok || err != nil {
+		b.Report(err)
+		return
+	}
+	middle := geom.MM{}
+	if p, has := b.Plate(); has {
+		if h, scaled := faceMM(p); scaled {
+			middle = h.MM(middlePx(p))
+		}
+	}
+	here := register.Level{Run: depth, Scan: register.Along(b.Run().Plane, pose.At(middle))}
+	t := b.pair.tied
+	t.Levels = append(slices.DeleteFunc(slices.Clone(t.Levels), func(l register.Level) bool { return math.Abs(l.Run-depth) < 1e-6 }), here)
+	if b.saveLevels(t) {
+		b.pair.step = 0
+		b.hint(Word("level.tied", b.Face().Name(), here.Scan), false)
+	}
+}
+
+// saveLevels keeps tie levels when they can all hold.
+func (b *Bench) saveLevels(t atlas.LevelTies) bool {
+	if len(t.Levels) > 0 {
+		if _, err := register.NewLevels(t.Levels, register.Direction(b.Run().First)); err != nil {
+			b.Report(err)
+			return false
+		}
+	}
+	if err := b.lab.lib.SaveLevelTies(t); err != nil {
+		b.Report(err)
+		return false
+	}
+	b.setLevels(t)
+	b.changed(ScanChanged | RunChanged)
+	return true
+}
+
+// RemoveLevelTie removes tie level n, from 0, in the order of LevelTies.
+func (b *Bench) RemoveLevelTie(n int) {
+	t := b.pair.tied
+	ties := b.pair.levels.Ties()
+	if b.writable() != nil || n < 0 || n >= len(ties) {
+		return
+	}
+	t.Levels = slices.Delete(ties, n, n+1)
+	b.saveLevels(t)
+}
+
+// LevelTies lists the tie levels in words, in order along the run.
+func (b *Bench) LevelTies() []string {
+	var out []string
+	for _, t := range b.pair.levels.Ties() {
+		out = append(out, Word("level.line", t.Run, t.Scan))
+	}
+	return out
+}
+
+// SameBody reports whether the scan and the run are of the same donor.
+func (b *Bench) SameBody() bool { return b.pair.tied.SameBody }
+
+// SetSameBody says whether they are.
+func (b *Bench) SetSameBody(same bool) {
+	if err := b.writable(); err != nil {
+		b.Report(err)
+		return
+	}
+	if b.pair.series == "" {
+		return
+	}
+	t := b.pair.tied
+	t.SameBody = same
+	b.saveLevels(t)
+}
+
+// Band says in plain words how face and scan stand to each other.
+func (b *Bench) Band() string {
+	f := b.Face()
+	if f == (section.Face{}) {
+		return ""
+	}
+	p, has := b.Plate()
+	parts := []string{upperFirst(f.Facing.SeenFrom()) + ".", Word("view." + b.draw.view.String())}
+	switch {
+	case !has:
+		parts = append(parts, Word("pair.nophoto"))
+	case !lettersKnown(p):
+		parts = append(parts, Word("band.unknown"))
+	case b.MirroredShown():
+		parts = append(parts, Word("band.mirrored"))
+	default:
+		parts = append(parts, Word("band.notmirrored"))
+	}
+	pose, how, ok := b.basePose()
+	switch {
+	case !ok:
+		return strings.Join(append(parts, Word("pair.noscan")), " ")
+	case how == byTies:
+		parts = append(parts, b.tiltWords(p, pose))
+	case how == byLevel && b.pair.tied.SameBody:
+		parts = append(parts, Word("band.level"))
+	case how == byLevel:
+		parts = append(parts, Word("band.otherbody"))
+	case b.pair.tied.SameBody:
+		parts = append(parts, Word("band.free"))
+	default:
+		parts = append(parts, Word("band.free.otherbody"))
+	}
+	if r := p.Registration; r != nil && r.Series == b.pair.series && r.Method != byLevel && section.TurnedOver(r.Pose, f.Facing) {
+		parts = append(parts, Word("band.stale"))
+	}
+	if b.pair.step != 0 {
+		parts = append(parts, b.offFaceWords())
+	}
+	return strings.Join(parts, " ")
+}
+
+func (b *Bench) tiltWords(p atlas.Plate, pose geom.Pose) string {
+	facing, up := honestFacing(p)
+	t, err := section.TiltOf(pose, facing, up)
+	if err != nil {
+		return ""
+	}
+	w, h := 300.0, 200.0
+	if m, ok := faceMM(p); ok {
+		size := p.Photo.Size
+		w = m.MM(geom.Px{}).Dist(m.MM(geom.Px{X: float64(size.X)}))
+		h = m.MM(geom.Px{}).Dist(m.MM(geom.Px{Y: float64(size.Y)}))
+	}
+	if up != usualUp(facing) && up != usualUp(facing).Opposite() {
+		w, h = h, w
+	}
+	return upperFirst(t.Words(facing.Plane(), w, h)) + "."
+}
+
+// offFaceWords says where a cut lies that was stepped off the face.
+func (b *Bench) offFaceWords() string {
+	run := b.Run()
+	depth, _, err := run.Depth(b.Face())
+	if err != nil {
+		return ""
+	}
+	at := depth + b.ScanStep()
+	for i, s := range run.Slabs {
+		near, _, _ := run.Depth(section.Face{Run: run.ID, Slab: s.Number, Facing: run.First})
+		switch far := near + s.Mean(); {
+		case at < near && i == 0:
+			return Word("off.before", near-at)
+		case at < near:
+			return Word("off.kerf", run.Slabs[i-1].Number, s.Number)
+		case at <= far:
+			first := section.Face{Slab: s.Number, Facing: run.First}
+			return Word("off.inside", s.Number, at-near, strings.TrimPrefix(first.Name(), fmt.Sprintf("slab %d, ", s.Number)))
+		}
+	}
+	return Word("off.after", at-run.Extent())
+}

@@ -1,0 +1,228 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"sectionary/slices/scan"
+)
+
+// survey is what was found at a path and waits for an answer.
+type survey struct {
+	path string
+	rows []scan.Series
+}
+
+// AddScan looks through a folder, archive or file for scan series, as a job. One usable series is taken at once, of
+// several Survey asks.
+func (b *Bench) AddScan(path string) {
+	if err := b.writable(); err != nil {
+		b.Report(err)
+		return
+	}
+	if b.Run().ID == "" {
+		b.say(Message{Title: Word("show.norun"), Hint: Word("show.norun.hint")})
+		return
+	}
+	lib := b.lab.lib
+	b.start(Word("job.survey"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		var why error
+		found, err := surveyAt(ctx, path, func(_ string, err error) { why = err }, tell)
+		if err != nil {
+			return nil, err
+		}
+		return func() {
+			if b.lab.lib != lib {
+				return
+			}
+			b.lab.found = survey{path, found}
+			usable := slices.DeleteFunc(slices.Clone(found), func(s scan.Series) bool { return s.Localizer })
+			switch {
+			case len(found) == 0:
+				b.Report(errors.Join(fmt.Errorf("%w: nothing in %s", scan.ErrNotScan, filepath.Base(path)), why))
+			case len(usable) == 1:
+				b.TakeSeries(usable[0].UID)
+			default:
+				b.changed(LabChanged)
+			}
+		}, nil
+	})
+}
+
+func surveyAt(ctx context.Context, path string, skip func(string, error), tell func(done, total int)) ([]scan.Series, error) {
+	files, done, err := scan.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	found, err := scan.SurveyProgress(ctx, files, skip, tell)
+	return found, errors.Join(err, done())
+}
+
+// Survey lists the series found and waiting for an answer.
+func (b *Bench) Survey() []SurveyRow {
+	var out []SurveyRow
+	for _, s := range b.lab.found.rows {
+		out = append(out, SurveyRow{UID: s.UID, Words: seriesWords(s), Warnings: s.Warnings, Usable: !s.Localizer})
+	}
+	return out
+}
+
+func seriesWords(s scan.Series) string {
+	sp := s.Spacing()
+	what := strings.TrimSpace(s.Modality + " " + s.Description)
+	if what == "" {
+		what = Word("series.unnamed")
+	}
+	return Word("series.line", what, s.Size[2], s.Size[0], s.Size[1], sp[2], sp[0])
+}
+
+// ForgetSurvey leaves them all.
+func (b *Bench) ForgetSurvey() { b.lab.found = survey{}; b.changed(LabChanged) }
+
+// TakeSeries takes one series of the survey in, as a job.
+func (b *Bench) TakeSeries(uid string) {
+	i := slices.IndexFunc(b.lab.found.rows, func(s scan.Series) bool { return s.UID == uid })
+	if i < 0 || b.writable() != nil {
+		return
+	}
+	want, from, donor, lib := b.lab.found.rows[i], b.lab.found.path, b.Run().Donor, b.lab.lib
+	b.lab.found = survey{}
+	b.start(Word("job.scan"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		files, done, err := scan.Open(from)
+		if err != nil {
+			return nil, err
+		}
+		var why error
+		got, err := lib.AddSeries(ctx, donor, only(files, want.Files), func(_ string, err error) { why = err }, tell)
+		if err = errors.Join(err, done()); err == nil && len(got) == 0 {
+			err = errors.Join(fmt.Errorf("%w: %s", scan.ErrNotScan, filepath.Base(from)), why)
+		}
+		if err != nil {
+			return nil, err
+		}
+		return func() { b.seriesCame(lib, got[0].UID) }, nil
+	})
+	b.changed(LabChanged)
+}
+
+func (b *Bench) seriesCame(lib library, uid string) {
+	if b.lab.lib != lib {
+		return
+	}
+	if err := b.readLab(); err != nil {
+		b.Report(err)
+	}
+	b.ChooseSeries(uid)
+	if s, ok := b.series(); ok && len(s.Warnings) > 0 {
+		b.say(Message{Title: Word("series.warned"), Hint: strings.Join(s.Warnings, "\n")})
+	}
+	b.askSameBody()
+	b.changed(LabChanged | ScanChanged | RunChanged)
+}
+
+// only shows of files nothing but those listed and the folders that lead to them.
+func only(files fs.FS, names []string) fs.FS {
+	keep := map[string]bool{}
+	for _, n := range names {
+		for n != "." && n != "/" && n != "" {
+			keep[n] = true
+			n = path.Dir(n)
+		}
+	}
+	return onlyFS{files, keep}
+}
+
+type onlyFS struct {
+	fs.FS
+	keep map[string]bool
+}
+
+func (o onlyFS) Open(name string) (fs.File, error) {
+	if name != "." && !o.keep[name] {
+		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrNotExist}
+	}
+	return o.FS.Open(name)
+}
+
+func (o onlyFS) ReadDir(name string) ([]fs.DirEntry, error) {
+	all, err := fs.ReadDir(o.FS, name)
+	return slices.DeleteFunc(all, func(e fs.DirEntry) bool { return !o.keep[path.Join(name, e.Name())] }), err
+}
+
+// Series lists the scan series of the run's donor, then others of the lab.
+func (b *Bench) Series() []SeriesInfo {
+	var own, other []SeriesInfo
+	for _, s := range b.lab.series {
+		i := SeriesInfo{UID: s.UID, Words: seriesWords(s), Warnings: s.Warnings, Chosen: s.UID == b.pair.series, Unoriented: s.Unoriented}
+		if b.ownSeries(s.UID) {
+			own = append(own, i)
+		} else {
+			i.Words = Word("series.other", i.Words)
+			other = append(other, i)
+		}
+	}
+	return append(own, other...)
+}
+
+// ownSeries reports whether a series is kept with the donor of the run.
+func (b *Bench) ownSeries(uid string) bool {
+	return slices.Contains(b.lab.donors[b.Run().Donor].Series, uid)
+}
+
+func (b *Bench) series() (scan.Series, bool) {
+	i := slices.IndexFunc(b.lab.series, func(s scan.Series) bool { return s.UID == b.pair.series })
+	if i < 0 {
+		return scan.Series{}, false
+	}
+	return b.lab.series[i], true
+}
+
+// DropPaths takes what was dropped on the window: a lab folder is opened, pictures are photographs, anything else is a scan.
+func (b *Bench) DropPaths(paths []string) {
+	var pictures, others []string
+	for _, p := range paths {
+		switch {
+		case isPicture(p):
+			pictures = append(pictures, p)
+		case holdsPictures(p):
+			pictures = append(pictures, picturesIn(p)...)
+		default:
+			others = append(others, p)
+		}
+	}
+	if len(others) == 1 && len(pictures) == 0 {
+		if _, err := os.Stat(filepath.Join(others[0], "catalogue.db")); err == nil {
+			b.Report(b.OpenLab(others[0]))
+			return
+		}
+	}
+	if len(pictures) > 0 {
+		b.AddPhotos(pictures)
+	}
+	for _, p := range others {
+		b.AddScan(p)
+	}
+}
+
+func picturesIn(dir string) []string {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil
+	}
+	var out []string
+	for _, e := range entries {
+		if !e.IsDir() && isPicture(e.Name()) {
+			out = append(out, filepath.Join(dir, e.Name()))
+		}
+	}
+	return out
+}
+
+func holdsPictures(dir string) bool { return len(picturesIn(dir)) > 0 }

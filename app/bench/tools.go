@@ -1,0 +1,155 @@
+package bench
+
+import (
+	"sectionary/annotate"
+	"sectionary/slices/geom"
+	"sectionary/slices/section"
+)
+
+// drawRoom is what is in hand on the face: the tool, drafts not yet part of the plate, and what is chosen.
+type drawRoom struct {
+	tool     Tool
+	view     section.View
+	grid     bool
+	freehand bool
+
+	chosen  string   // id of a label
+	point   pointRef // of the chosen label
+	hovered string   // id of the label under the pointer
+
+	outline  []geom.Px         // being drawn
+	stroking bool              // freehand, the button is down
+	loose    *annotate.Polygon // the shape under the pointer while it cannot stand
+	crossing *geom.Px          // where the last refused outline meets itself
+
+	scale   ScaleDraft
+	measure []geom.Px
+	box     []geom.Px // two corners of a tag mask being drawn
+
+	hint string
+	warn bool
+}
+
+// pointRef names one point of a label.
+type pointRef struct{ region, ring, i int }
+
+var noPoint = pointRef{-1, -1, -1}
+
+// inHand reports whether something is half drawn.
+func (d *drawRoom) inHand() bool {
+	return len(d.outline) > 0 || len(d.measure) > 0 || len(d.box) > 0 || len(d.scale.Points) > 0
+}
+
+// dropDrafts forgets everything half drawn.
+func (b *Bench) dropDrafts() {
+	d := &b.draw
+	d.outline, d.stroking, d.loose, d.crossing, d.measure, d.box = nil, false, nil, nil, nil, nil
+	d.scale.Points = nil
+	b.checkScale()
+	b.pair.half = halfTie{}
+	b.hint("", false)
+}
+
+// hint says in one line what to do next or why something was refused.
+func (b *Bench) hint(words string, warn bool) {
+	if b.draw.hint != words || b.draw.warn != warn {
+		b.draw.hint, b.draw.warn = words, warn
+		b.changed(SelectionChanged)
+	}
+}
+
+// Hint is one line for the person at work: what was refused and why (warn), or what to do next with the tool in hand.
+func (b *Bench) Hint() (words string, warn bool) {
+	switch {
+	case b.draw.hint != "":
+		return b.draw.hint, b.draw.warn
+	case b.screen == PairingScreen:
+		return b.pairHint(), false
+	case b.screen != FaceScreen || b.doc == nil:
+		return "", false
+	}
+	switch b.draw.tool {
+	case ToolScale:
+		return b.draw.scale.Needs, false
+	case ToolAxes:
+		return Word("hint.axes"), false
+	case ToolOutline:
+		if b.draw.freehand {
+			return Word("hint.freehand"), false
+		}
+		if len(b.draw.outline) == 0 {
+			return Word("hint.outline"), false
+		}
+		return Word("hint.outline.more"), false
+	case ToolName:
+		if b.draw.chosen == "" {
+			return Word("hint.name.choose"), false
+		}
+		return Word("hint.name"), false
+	case ToolMeasure:
+		return Word("hint.measure"), false
+	case ToolMask:
+		return Word("hint.mask"), false
+	}
+	return "", false
+}
+
+// Tool is the tool in hand.
+func (b *Bench) Tool() Tool { return b.draw.tool }
+
+// SetTool takes another tool, or says why it cannot be used.
+func (b *Bench) SetTool(t Tool) {
+	if t != ToolPan {
+		var why error
+		switch t {
+		case ToolOutline, ToolName:
+			why = b.nameable()
+		default:
+			if b.doc == nil {
+				why = ErrNoPhoto
+			}
+		}
+		if why == nil && t != ToolMeasure {
+			why = b.writable()
+		}
+		if why != nil {
+			b.Report(why)
+			return
+		}
+	}
+	b.dropDrafts()
+	b.draw.tool = t
+	if t == ToolScale {
+		b.checkScale()
+	}
+	if t == ToolMeasure {
+		if _, ok := b.hasScale(); !ok {
+			b.hint(Word("measure.noscale"), true)
+		}
+	}
+	b.changed(SelectionChanged)
+}
+
+// SetFreehand chooses between drawing by points and freehand.
+func (b *Bench) SetFreehand(on bool) {
+	if b.draw.freehand != on {
+		b.draw.freehand = on
+		b.draw.outline = nil
+		b.changed(SelectionChanged)
+	}
+}
+
+// Freehand reports how outlines are drawn.
+func (b *Bench) Freehand() bool { return b.draw.freehand }
+
+// SetGrid shows or hides the 10 mm grid.
+func (b *Bench) SetGrid(on bool) {
+	if _, ok := b.hasScale(); on && !ok && b.doc != nil {
+		b.hint(Word("grid.noscale"), true)
+	}
+	b.draw.grid = on
+	b.changed(ViewChanged)
+}
+
+// Grid reports whether the 10 mm grid is shown.
+func (b *Bench) Grid() bool { return b.draw.grid }
