@@ -17,6 +17,9 @@ var levels string
 //go:embed near_twins.tsv
 var nearTwins string
 
+//go:embed one_sided.tsv
+var oneSided string
+
 // Attribution is the text that names sources, versions and licences of what ships here.
 //
 //go:embed ATTRIBUTION.md
@@ -30,3 +33,6 @@ func Levels() io.Reader { return strings.NewReader(levels) }
 
 // NearTwins reads the pairs of names one slip apart that mean different things.
 func NearTwins() io.Reader { return strings.NewReader(nearTwins) }
+
+// OneSided reads the structures that usually lie on one side of the midline.
+func OneSided() io.Reader { return strings.NewReader(oneSided) }
