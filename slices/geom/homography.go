@@ -54,7 +54,8 @@ func (h Homography) adjugate() Homography {
 	}
 }
 
-func (h Homography) times(g Homography) (p Homography) {
+// Times returns the map that does g first and then h.
+func (h Homography) Times(g Homography) (p Homography) {
 	for r := range 3 {
 		for c := range 3 {
 			for k := range 3 {
@@ -92,7 +93,7 @@ func FitHomography(px []Px, mm []MM) (Homography, Residuals, error) {
 	if err != nil {
 		return Homography{}, Residuals{}, err
 	}
-	h := tt.adjugate().times(core).times(tf)
+	h := tt.adjugate().Times(core).Times(tf)
 	if h[8] == 0 || !finite(h[:]...) {
 		return Homography{}, Residuals{}, ErrDegenerate
 	}
@@ -150,7 +151,7 @@ func directLinear(from, to [][2]float64, tf, tt Homography) (Homography, error) 
 	for i := range h {
 		h[i] = v.At(i, 8)
 	}
-	if det := h.times(h.adjugate())[0]; math.Abs(det) < 1e-9 {
+	if det := h.Times(h.adjugate())[0]; math.Abs(det) < 1e-9 {
 		return Homography{}, ErrDegenerate
 	}
 	return h, nil
