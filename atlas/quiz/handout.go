@@ -362,12 +362,26 @@ func (j *job) make(ctx context.Context, outDir string) error {
 	if err := j.record(nil); err != nil {
 		return err
 	}
-	for i, path := range paths {
-		if err := os.Rename(path, filepath.Join(outDir, drafts[i].name)); err != nil {
-			return fmt.Errorf("quiz: %w", err)
-		}
+	if err := release(paths, outDir); err != nil {
+		return err
 	}
 	j.slip.Allowed = true
+	return nil
+}
+
+// release moves files to where people look for them, all or none.
+func release(paths []string, outDir string) error {
+	var out []string
+	for _, path := range paths {
+		to := filepath.Join(outDir, filepath.Base(path))
+		if err := os.Rename(path, to); err != nil {
+			for _, done := range out {
+				os.Remove(done)
+			}
+			return fmt.Errorf("quiz: %w", err)
+		}
+		out = append(out, to)
+	}
 	return nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"sort"
@@ -46,9 +47,8 @@ type Leak struct {
 }
 
 const (
-	maxFile   = 1 << 30   // of one file to scan
-	maxUnpack = 512 << 20 // of all that one file unpacks to
-	maxDepth  = 6         // of files within files
+	maxFile  = 256 << 20 // bytes of one file, and of all that it unpacks to
+	maxDepth = 6         // of files within files
 	// shortest is the fewest bytes of a needle looked for in packed pixels, where chance would find shorter ones:
 	// six given bytes stand somewhere in 1 MB of noise once in 100 million files.
 	shortest = 6
@@ -79,7 +79,7 @@ func ScanFiles(paths []string, words []string) (Scan, error) {
 		if err != nil {
 			return out, fmt.Errorf("quiz: %w", err)
 		}
-		s := &search{needles: needles, found: map[Leak]bool{}, file: filepath.Base(path)}
+		s := &search{needles: needles, found: map[Leak]bool{}, file: filepath.Base(path), limit: maxFile}
 		s.text("its name", []byte(s.file))
 		s.data("bytes", b, 0)
 		if s.err != nil {
@@ -117,18 +117,15 @@ func needlesOf(words []string) ([]needle, error) {
 	return out, nil
 }
 
-// forms are the ways a word is likely to stand somewhere: as it is, and with its punctuation gone or changed.
-func forms(w string) []string {
-	w = strings.ToLower(strings.TrimSpace(w))
-	out := []string{w}
-	for _, by := range []string{"", " ", "_", "-"} {
-		parts := strings.FieldsFunc(w, punctuation)
-		out = append(out, strings.Join(parts, by))
-	}
-	// ToLower of the data changes ASCII only; the capitals of other letters are looked for as they are.
-	for _, f := range out[:len(out):len(out)] {
-		if up := strings.ToUpper(f); up != asciiUpper(f) {
-			out = append(out, asciiLower(up))
+// forms are the ways a word is likely to stand somewhere: as it is, with its punctuation gone or changed, and,
+// since the data's capitals are made small in ASCII only, with other letters small, large and as they were given.
+func forms(w string) (out []string) {
+	w = strings.TrimSpace(w)
+	for _, cased := range []string{w, strings.ToLower(w), strings.ToUpper(w)} {
+		cased = string(lower([]byte(cased)))
+		out = append(out, cased)
+		for _, by := range []string{"", " ", "_", "-"} {
+			out = append(out, strings.Join(strings.FieldsFunc(cased, punctuation), by))
 		}
 	}
 	return out
@@ -137,17 +134,6 @@ func forms(w string) []string {
 func punctuation(r rune) bool { return strings.ContainsRune(" -_./\\:,;+", r) }
 
 func bare(w string) string { return strings.Join(strings.FieldsFunc(w, punctuation), "") }
-
-func asciiUpper(s string) string {
-	return strings.Map(func(r rune) rune {
-		if 'a' <= r && r <= 'z' {
-			return r - 32
-		}
-		return r
-	}, s)
-}
-
-func asciiLower(s string) string { return string(lower([]byte(s))) }
 
 // lower copies b with ASCII capitals made small; it works on UTF-8, on UTF-16 and on bytes that are neither.
 func lower(b []byte) []byte {
@@ -179,8 +165,23 @@ type search struct {
 	needles []needle
 	file    string
 	found   map[Leak]bool
-	bytes   int64
+	bytes   int64 // looked through so far
+	limit   int64 // of what may still be unpacked
 	err     error
+}
+
+// unpack reads r to its end within what may still be unpacked; beyond it the search fails. What comes before a
+// fault in r is returned with it.
+func (s *search) unpack(r io.Reader) ([]byte, error) {
+	plain, err := io.ReadAll(io.LimitReader(r, s.limit+1))
+	if s.limit -= int64(len(plain)); s.limit < 0 {
+		s.err = ErrUnscannable
+		return nil, s.err
+	}
+	if plain == nil {
+		plain = []byte{}
+	}
+	return plain, err
 }
 
 func (s *search) leak(where, what string) { s.found[Leak{s.file, where, what}] = true }
@@ -202,10 +203,6 @@ func (s *search) packed(where string, b []byte) { s.look(where, b, shortest) }
 
 func (s *search) look(where string, b []byte, least int) {
 	s.bytes += int64(len(b))
-	if s.bytes > maxUnpack+maxFile {
-		s.err = ErrUnscannable
-		return
-	}
 	low := lower(b)
 	for _, n := range s.needles {
 		if len(n.bytes) >= least && bytes.Contains(low, n.bytes) {

@@ -36,13 +36,12 @@ func (s *search) zip(where string, b []byte, depth int) {
 			s.leak(name, "a broken archive")
 			continue
 		}
-		plain, err := io.ReadAll(io.LimitReader(m, maxUnpack+1))
+		plain, err := s.unpack(m)
 		m.Close()
-		switch {
-		case len(plain) > maxUnpack:
-			s.err = ErrUnscannable
+		if s.err != nil {
 			return
-		case err != nil:
+		}
+		if err != nil {
 			s.leak(name, "a broken archive")
 		}
 		s.data(name, plain, depth+1)
@@ -53,7 +52,7 @@ func (s *search) zip(where string, b []byte, depth int) {
 }
 
 var (
-	streamStart = regexp.MustCompile(`stream\r?\n`)
+	streamStart = regexp.MustCompile(`\bstream\r?\n`) // not the end of "endstream"
 	pdfDate     = regexp.MustCompile(`/(?:CreationDate|ModDate)\s*\(D:(\d{4,})`)
 )
 

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"compress/zlib"
 	"encoding/binary"
-	"io"
 )
 
 const pngMagic = "\x89PNG\r\n\x1a\n"
@@ -44,10 +43,7 @@ func (s *search) png(where string, b []byte) {
 		case "zTXt", "iCCP", "iTXt":
 			// keyword, zero byte, then method and zlib data; in iTXt two more strings come first.
 			for i := bytes.IndexByte(body, 0); i >= 0 && i < len(body); i++ {
-				if plain := s.inflate(body[i:]); plain != nil {
-					s.text(inside("chunk "+kind), plain)
-					break
-				}
+				s.text(inside("chunk "+kind), s.inflate(body[i:]))
 			}
 		case "IEND":
 			if at < len(b) {
@@ -59,20 +55,13 @@ func (s *search) png(where string, b []byte) {
 	}
 }
 
-// inflate unpacks zlib data within the limit; nil when b is none. What comes before a fault is kept.
+// inflate unpacks zlib data; nil when b is none. What comes before a fault is kept.
 func (s *search) inflate(b []byte) []byte {
 	z, err := zlib.NewReader(bytes.NewReader(b))
 	if err != nil {
 		return nil
 	}
-	plain, _ := io.ReadAll(io.LimitReader(z, maxUnpack+1))
-	if len(plain) > maxUnpack {
-		s.err = ErrUnscannable
-		return nil
-	}
-	if plain == nil {
-		plain = []byte{}
-	}
+	plain, _ := s.unpack(z)
 	return plain
 }
 

@@ -120,7 +120,10 @@ func (s scene) ellipse(x, y, a, b float64) []geom.Px {
 }
 
 // paint makes the photograph: gelatin-blue ground, the body, a tag with the donor code below it.
-func (s scene) paint() []byte {
+func (s scene) paint() []byte { return s.paintWith(19) }
+
+// paintWith makes it with noise of so many grey levels.
+func (s scene) paintWith(noise int) []byte {
 	m := image.NewRGBA(image.Rect(0, 0, frameW, frameH))
 	ink.FillRect(m, m.Rect, color.RGBA{52, 74, 92, 255})
 	for _, o := range body {
@@ -129,7 +132,7 @@ func (s scene) paint() []byte {
 	r := rand.New(rand.NewPCG(1, 2))
 	for i := 0; i < len(m.Pix); i++ {
 		if i%4 != 3 {
-			m.Pix[i] = uint8(min(255, max(0, int(m.Pix[i])+r.IntN(19)-9)))
+			m.Pix[i] = uint8(min(255, max(0, int(m.Pix[i])+r.IntN(noise)-noise/2)))
 		}
 	}
 	tag := image.Rect(frameW-240, frameH-90, frameW-40, frameH-30)
@@ -174,8 +177,7 @@ func newLab(t testing.TB, s scene, status photo.Status) lab {
 func addFace(t testing.TB, l *atlas.Library, r section.Run, slab int, s scene, status photo.Status) atlas.Plate {
 	t.Helper()
 	f := section.Face{Run: r.ID, Slab: slab, Facing: section.Superior}
-	bytesOf := append(s.paint(), make([]byte, 0)...)
-	bytesOf = photo.WithEXIF(bytesOf, 1, time.Date(2026, 3, 2, 10, slab, 0, 0, time.UTC))
+	bytesOf := photo.WithEXIF(s.paint(), 1, time.Date(2026, 3, 2, 10, slab, 0, 0, time.UTC))
 	p, err := l.AddPhoto(context.Background(), f, "", donorCode+" slab 5.jpg", bytes.NewReader(bytesOf))
 	if err != nil {
 		t.Fatal(err)
@@ -183,6 +185,19 @@ func addFace(t testing.TB, l *atlas.Library, r section.Run, slab int, s scene, s
 	p.PhotoUp = s.up
 	p.Border = []annotate.Polygon{{Outer: s.ellipse(0, 0, 173, 117)}}
 	p.Calibration = calibrate(t, s, status)
+	for _, x := range labelsOf(s) {
+		if p.Labels, err = p.Labels.Add(x); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if p, err = l.Save(p); err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// labelsOf outlines every named organ.
+func labelsOf(s scene) (out []annotate.Label) {
 	for i, o := range body {
 		if o.term == "" {
 			continue
@@ -192,14 +207,9 @@ func addFace(t testing.TB, l *atlas.Library, r section.Run, slab int, s scene, s
 		if o.term == "T:12" {
 			x.Regions[0].Holes = [][]geom.Px{s.ellipse(0, 0, 150, 97)}
 		}
-		if p.Labels, err = p.Labels.Add(x); err != nil {
-			t.Fatal(err)
-		}
+		out = append(out, x)
 	}
-	if p, err = l.Save(p); err != nil {
-		t.Fatal(err)
-	}
-	return p
+	return out
 }
 
 func calibrate(t testing.TB, s scene, status photo.Status) (c photo.Calibration) {
@@ -253,6 +263,9 @@ func TestHandOuts(t *testing.T) {
 		"exam no scale":   {straight(), photo.Nominal, Exam, Letter, section.Bench},
 	} {
 		t.Run(name, func(t *testing.T) {
+			if *keep == "" && c.status != photo.Nominal {
+				t.Skip("made to be looked at; see the flag keep")
+			}
 			l := newLab(t, c.s, c.status)
 			r := l.request(c.kind)
 			r.Paper, r.View = c.paper, c.view
