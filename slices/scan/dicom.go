@@ -79,6 +79,7 @@ type dataset struct {
 // file is a DICOM file's header, up to its pixels.
 type file struct {
 	syntax    string // transfer syntax UID; "" when the file does not say
+	class     string // SOP class of group 2
 	dataset          // everything before the pixels
 	pixels    *element
 	truncated bool // the file ends inside an element
@@ -207,7 +208,10 @@ func (p *parser) meta(pos int, f *file) (int, error) {
 		if next < 0 {
 			return 0, fmt.Errorf("%w: the file ends inside its first lines", ErrDamaged)
 		}
-		if e.tag == 0x00020010 {
+		switch e.tag {
+		case 0x00020002:
+			f.class = text(e.value)
+		case 0x00020010:
 			f.syntax = text(e.value)
 		}
 		pos = next

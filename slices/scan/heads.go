@@ -54,7 +54,11 @@ type shot struct {
 // shotsOf turns a parsed header into the frames it describes.
 func shotsOf(path string, f *file) ([]shot, error) {
 	modality := f.text(0x00080060)
-	if err := kindOf(f.text(0x00080016), modality); err != nil {
+	class := f.text(0x00080016)
+	if class == "" {
+		class = f.class
+	}
+	if err := kindOf(class, modality); err != nil {
 		return nil, err
 	}
 	l, err := layoutOf(f)

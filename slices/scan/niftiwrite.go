@@ -1,7 +1,6 @@
 package scan
 
 import (
-	"bufio"
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
@@ -19,21 +18,24 @@ func (v *Volume) WriteNIfTI(w io.Writer) error {
 			return fmt.Errorf("scan: a NIfTI-1 file cannot hold %d x %d x %d voxels", v.Size[0], v.Size[1], v.Size[2])
 		}
 	}
-	b := bufio.NewWriterSize(w, 1<<20)
-	if _, err := b.Write(v.niftiHeader()); err != nil {
+	if _, err := w.Write(v.niftiHeader()); err != nil {
 		return fmt.Errorf("scan: writing NIfTI: %w", err)
 	}
-	var word [4]byte
-	for _, x := range v.ints {
-		binary.LittleEndian.PutUint16(word[:], uint16(int(x)+v.offset))
-		b.Write(word[:2]) // bufio keeps the first error for Flush
-	}
-	for _, x := range v.floats {
-		binary.LittleEndian.PutUint32(word[:], math.Float32bits(x))
-		b.Write(word[:])
-	}
-	if err := b.Flush(); err != nil {
-		return fmt.Errorf("scan: writing NIfTI: %w", err)
+	buffer := make([]byte, 0, 4*niftiChunk)
+	for at := 0; at < len(v.ints)+len(v.floats); at += niftiChunk {
+		buffer = buffer[:0]
+		if v.ints != nil {
+			for _, x := range v.ints[at:min(at+niftiChunk, len(v.ints))] {
+				buffer = binary.LittleEndian.AppendUint16(buffer, uint16(int(x)+v.offset))
+			}
+		} else {
+			for _, x := range v.floats[at:min(at+niftiChunk, len(v.floats))] {
+				buffer = binary.LittleEndian.AppendUint32(buffer, math.Float32bits(x))
+			}
+		}
+		if _, err := w.Write(buffer); err != nil {
+			return fmt.Errorf("scan: writing NIfTI: %w", err)
+		}
 	}
 	return nil
 }

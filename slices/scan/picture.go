@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"encoding/binary"
 	"fmt"
 	"math"
 
@@ -248,34 +249,28 @@ func (p *pixels) plain16() bool {
 	return p.coding == native && p.allocated == 16 && p.samples == 1 && p.high == p.stored-1
 }
 
-// shorts writes the stored values of a plain16 frame, less offset, straight into dst.
+// shorts writes the stored values of a plain16 frame, less offset, straight into dst. Only full-range unsigned data has an
+// offset, of 32768, which turns the top bit round.
 func (p *pixels) shorts(n int, dst []int16, offset int) {
 	data, _ := p.raw(n)
 	data = data[:2*len(dst)]
-	up, less := 16-p.stored, int16(uint16(offset))
-	if p.enc.big {
-		for i := range dst {
-			x := uint16(data[2*i])<<8 | uint16(data[2*i+1])
-			dst[i] = p.word(x, up) - less
-		}
-		return
+	keep, flip := uint64(1)<<p.stored-1, uint64(offset)
+	if p.signed { // sign extension: flip the sign bit, then take its worth away
+		flip = 1 << (p.stored - 1)
 	}
+	four := uint64(0x0001_0001_0001_0001)
+	keep4, flip4 := keep*four, flip*four
+	sign := int16(0)
 	if p.signed {
-		for i := range dst {
-			x := uint16(data[2*i]) | uint16(data[2*i+1])<<8
-			dst[i] = int16(x<<up)>>up - less
-		}
-		return
+		sign = int16(uint16(flip))
 	}
-	for i := range dst {
-		x := uint16(data[2*i]) | uint16(data[2*i+1])<<8
-		dst[i] = int16(x<<up>>up) - less
+	i := 0
+	for ; i+4 <= len(dst) && !p.enc.big; i += 4 { // four at a time: this loop is what loading a series waits for
+		w := binary.LittleEndian.Uint64(data[2*i:])&keep4 ^ flip4
+		d := dst[i : i+4 : i+4]
+		d[0], d[1], d[2], d[3] = int16(w)-sign, int16(w>>16)-sign, int16(w>>32)-sign, int16(w>>48)-sign
 	}
-}
-
-func (p *pixels) word(x uint16, up int) int16 {
-	if p.signed {
-		return int16(x<<up) >> up
+	for ; i < len(dst); i++ {
+		dst[i] = int16(uint64(p.enc.u16(data[2*i:]))&keep^flip) - sign
 	}
-	return int16(x << up >> up)
 }

@@ -91,7 +91,7 @@ type Record struct {
 
 // Record returns the facts of the series as the survey verb prints them. Empty lists are lists, never null.
 func (s Series) Record() Record {
-	list := func(v geom.Vec) [3]float64 { return [3]float64{v.X, v.Y, v.Z} }
+	list := func(v geom.Vec) [3]float64 { return [3]float64{v.X + 0, v.Y + 0, v.Z + 0} } // + 0: no negative zero
 	return Record{
 		UID: s.UID, Modality: s.Modality, Description: s.Description, Frame: s.Frame,
 		Size: s.Size, Spacing: s.Spacing(),

@@ -3,6 +3,7 @@ package scan
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"sectionary/slices/geom"
 )
@@ -16,6 +17,7 @@ func (k *stack) series() Series {
 		Unoriented: !first.oriented(), Localizer: first.localizer,
 		Windows: slices.Clone(first.windows), Warnings: k.warnings,
 	}
+	s.Localizer = s.Localizer || len(k.shots) < fewSlices && namesOverview(s.Description)
 	if s.UID == "" {
 		s.UID = madeUID(first.path)
 	}
@@ -33,6 +35,20 @@ func (k *stack) series() Series {
 	k.tell(&s)
 	s.plan = planOf(k.shots)
 	return s
+}
+
+// fewSlices is how many slices a series has at least that is a stack whatever it is called.
+const fewSlices = 10
+
+// namesOverview reports whether a description calls the series an overview; many MR scanners say it nowhere else.
+func namesOverview(description string) bool {
+	words := strings.ToUpper(description)
+	for _, w := range []string{"LOCALIZER", "LOCALISER", "SCOUT", "TOPOGRAM", "SURVIEW", "PILOT"} {
+		if strings.Contains(words, w) {
+			return true
+		}
+	}
+	return false
 }
 
 // place sets the geometry of s: origins as stored, the gaps, and the affine with the usual step.
