@@ -113,7 +113,7 @@ func TestFollowTruthSections(t *testing.T) {
 				}
 				ring := p.Simplify(0.8).Outer
 				line := trace(NewFollower(img, 1), densify(ring, 1), 20)
-				off := meanOff(line, p.Outer)
+				off := meanOff(line, p.Simplify(0.3).Outer)
 				sum, n, worst = sum+off, n+1, math.Max(worst, off)
 			}
 		}
