@@ -65,12 +65,15 @@ func (d desk) newPage(about string, synthetic bool) *page {
 	if title == "" {
 		title = map[Kind]string{Study: "Study picture", Exam: "Exam picture"}[d.r.Kind]
 	}
-	p.text(spot{margin, margin + 6}, bold, 15, black, title)
-	p.text(spot{margin, margin + 12.5}, regular, 9.5, grey, about)
-	p.textRight(spot{right, margin + 5}, regular, 9, grey, "Hand-out "+d.code)
+	label := "Hand-out " + d.code
+	p.textRight(spot{right, margin + 5.5}, regular, 9, grey, label)
+	free := right - margin - width(regular, 9, label) - 8
 	if synthetic {
-		p.textRight(spot{right, margin + 11}, bold, 9.5, black, Practice)
+		p.textRight(spot{right - width(regular, 9, label) - 6, margin + 5.5}, bold, 9.5, black, Practice)
+		free -= width(bold, 9.5, Practice) + 6
 	}
+	p.textWithin(spot{margin, margin + 6}, free, bold, 15, black, title)
+	p.textWithin(spot{margin, margin + 12.5}, right-margin, regular, 9.5, grey, about)
 	p.line(spot{margin, margin + 16}, spot{right, margin + 16}, 0.25, pale)
 	foot := d.sheet.H - margin - footHeight
 	p.line(spot{margin, foot + 4}, spot{right, foot + 4}, 0.25, pale)
@@ -79,7 +82,7 @@ func (d desk) newPage(about string, synthetic bool) *page {
 		respect = Respect
 	}
 	p.text(spot{margin, foot + 9}, bold, 9, black, NotForDiagnosis)
-	p.text(spot{margin, foot + 13.2}, italic, 8, grey, respect)
+	p.textWithin(spot{margin, foot + 13.2}, right-margin, italic, 8, grey, respect)
 	return p
 }
 
@@ -112,7 +115,7 @@ func (s sheet) about(k Kind, v section.View) string {
 func viewWords(f section.Face, v section.View, mirrored bool) string {
 	name := map[section.View]string{section.Bench: "bench view", section.Scan: "scan view", section.OtherSide: "other-side view"}[v]
 	if mirrored {
-		return name + ", mirrored: left and right are exchanged against the bench"
+		return name + ", mirrored against the bench"
 	}
 	return name + ", " + f.Facing.SeenFrom() + ", not mirrored"
 }

@@ -131,6 +131,21 @@ func (p *page) textMiddle(at spot, st style, size float64, c color.RGBA, s strin
 	p.text(spot{at.X - width(st, size, s)/2, at.Y}, st, size, c, s)
 }
 
+// textWithin makes text smaller, down to 7 points, and then shorter, until it is no wider than most mm.
+func (p *page) textWithin(at spot, most float64, st style, size float64, c color.RGBA, s string) {
+	for size > 7 && width(st, size, s) > most {
+		size -= 0.5
+	}
+	if width(st, size, s) > most {
+		r := []rune(s)
+		for len(r) > 0 && width(st, size, string(r)+"…") > most {
+			r = r[:len(r)-1]
+		}
+		s = string(r) + "…"
+	}
+	p.text(at, st, size, c, s)
+}
+
 func (p *page) line(a, b spot, width float64, c color.RGBA) {
 	p.do(func(x brush) { x.line([]spot{a, b}, false, width, c) })
 }

@@ -15,6 +15,9 @@ import (
 // ErrLeak says that a finished file holds something that must not leave; nothing was released.
 var ErrLeak = errors.New("quiz: a finished file holds something that must not leave")
 
+// ErrRefused says that a request cannot be met as it is; the slip and the record say why.
+var ErrRefused = errors.New("quiz: cannot be handed out")
+
 // Kind is what a hand-out is for.
 type Kind string
 
@@ -102,4 +105,7 @@ type Slip struct {
 // refusal is why a request cannot be met, in a sentence for the slip.
 type refusal string
 
-func (r refusal) Error() string { return "quiz: " + string(r) }
+func (r refusal) Error() string { return ErrRefused.Error() + ": " + string(r) }
+
+// Unwrap returns ErrRefused.
+func (r refusal) Unwrap() error { return ErrRefused }
