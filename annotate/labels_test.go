@@ -261,3 +261,19 @@ func FuzzLabelsJSON(f *testing.F) {
 		}
 	})
 }
+
+func BenchmarkUnder300(b *testing.B) {
+	var list []Label
+	for i := range 300 {
+		x := liver(fmt.Sprint(i), 1)
+		x.Regions = []Polygon{{Outer: oval(float64(i%20)*200, float64(i/20)*200, 150, 120, 100)}}
+		list = append(list, x)
+	}
+	l, err := Labels{}.AddAll(list)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		l.Under(geom.Px{X: 1000, Y: 1000})
+	}
+}
