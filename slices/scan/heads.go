@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -68,21 +69,21 @@ func shotsOf(path string, f *file) ([]shot, error) {
 	if modality == "US" || modality == "IVUS" {
 		return nil, kindOf("1.2.840.10008.5.1.4.1.1.6.1", modality)
 	}
-	h := headOf(path, f, l)
-	shared, frames := f.item(tagShared), f.find(tagPerFrame).items()
-	list := make([]shot, 0, min(l.frames, len(frames)+1))
+	frames := f.find(tagPerFrame).items()
+	if l.frames > max(len(frames), maxPlainFrames) {
+		return nil, fmt.Errorf("%w: %d pictures in one file", ErrTooLarge, l.frames)
+	}
+	all := shot{head: headOf(path, f, l), slope: 1, spacing: [2]float64{1, 1}}
+	all.read(f.dataset)
+	all.group(f.item(tagShared))
+	if l.frames > 1 && len(frames) == 0 {
+		all.placed = false // frames of one header share its one position: no stack can be told
+	}
+	list := make([]shot, 0, min(l.frames, 1<<10))
 	for n := range l.frames {
-		if n > 0 && len(frames) == 0 && n >= maxPlainFrames {
-			break
-		}
-		s := shot{head: h, number: n, slope: 1, spacing: [2]float64{1, 1}}
-		s.read(f.dataset)
-		s.group(shared)
-		if n < len(frames) {
+		s := all
+		if s.number = n; n < len(frames) {
 			s.group(frames[n])
-		}
-		if l.frames > 1 && len(frames) == 0 {
-			s.placed = false // frames of one header share its one position: no stack can be told
 		}
 		list = append(list, s)
 	}

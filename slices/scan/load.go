@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"slices"
 	"sync"
 
 	"sectionary/slices/geom"
@@ -79,10 +80,7 @@ func Load(ctx context.Context, files fs.FS, s Series, done func(read, total int)
 	if s.plan == nil || len(s.Slices) == 0 {
 		return nil, fmt.Errorf("scan: series %s did not come from a survey: survey the folder again", s.UID)
 	}
-	if n := int64(s.Size[0]) * int64(s.Size[1]) * int64(s.Size[2]); n > maxVoxels {
-		return nil, fmt.Errorf("scan: %w: %d x %d x %d voxels, the limit is %d million", ErrTooLarge,
-			s.Size[0], s.Size[1], s.Size[2], maxVoxels>>20)
-	}
+	s = s.thin(maxVoxels)
 	v := s.volume()
 	v.Slope, v.Intercept, v.offset, v.Padding, v.Inverse = s.plan.slope, s.plan.intercept, s.plan.offset, s.plan.padding, s.plan.inverse
 	r := &reader{files: files, s: s, v: v, done: done}
@@ -90,6 +88,33 @@ func Load(ctx context.Context, files fs.FS, s Series, done func(read, total int)
 		return nil, err
 	}
 	return v, nil
+}
+
+// thin returns s with every 2nd, 3rd ... slice left out so that it fits into most voxels, and a warning that says so.
+func (s Series) thin(most int) Series {
+	layer := s.Size[0] * s.Size[1]
+	every := (s.Size[2]*layer + most - 1) / most
+	if every <= 1 {
+		return s
+	}
+	t := s
+	t.Slices, t.Origins, t.Positions, t.Gaps = nil, nil, nil, nil
+	plan := *s.plan
+	plan.each = nil
+	for k := 0; k < s.Size[2]; k += every {
+		t.Slices, t.Origins, t.Positions = append(t.Slices, s.Slices[k]), append(t.Origins, s.Origins[k]), append(t.Positions, s.Positions[k])
+		if s.plan.each != nil {
+			plan.each = append(plan.each, s.plan.each[k])
+		}
+		if k > 0 {
+			t.Gaps = append(t.Gaps, slices.Contains(s.Gaps[k-every:k], true))
+		}
+	}
+	t.plan, t.Size[2] = &plan, len(t.Slices)
+	step := s.ToLPS.Column(2).Mul(float64(every))
+	t.ToLPS = geom.NewAffine(s.ToLPS.Column(0), s.ToLPS.Column(1), step, s.Origin())
+	t.Warnings = append(slices.Clone(s.Warnings), fmt.Sprintf("The series is too large to hold: one slice in %d is used.", every))
+	return t
 }
 
 // volume returns an empty volume with the geometry of s.
@@ -115,9 +140,9 @@ type reader struct {
 
 // all reads every file: several at once, or the frames of a single one at once.
 func (r *reader) all(ctx context.Context) error {
-	slicesOf := make([][]int, len(r.s.Files))
+	byFile := make([][]int, len(r.s.Files))
 	for k, ref := range r.s.Slices {
-		slicesOf[ref.File] = append(slicesOf[ref.File], k)
+		byFile[ref.File] = append(byFile[ref.File], k)
 	}
 	if len(r.s.Files) == 1 {
 		var scratch []byte
@@ -133,11 +158,14 @@ func (r *reader) all(ctx context.Context) error {
 		})
 	}
 	return each(ctx, len(r.s.Files), func(scratch *[]byte, i int) error {
+		if len(byFile[i]) == 0 { // a thinned series
+			return nil
+		}
 		p, colours, err := r.open(i, scratch)
 		if err != nil {
 			return r.name(i, err)
 		}
-		for _, k := range slicesOf[i] {
+		for _, k := range byFile[i] {
 			if err := r.slice(p, colours, k); err != nil {
 				return r.name(i, err)
 			}

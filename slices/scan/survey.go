@@ -69,6 +69,9 @@ func listFiles(ctx context.Context, files fs.FS, skip func(string, error)) (path
 			return nil
 		case d.IsDir():
 			return nil
+		case !d.Type().IsRegular() && d.Type()&fs.ModeSymlink == 0: // opening a pipe would wait for ever
+			skip(path, fmt.Errorf("%w: not a plain file", ErrNotScan))
+			return nil
 		}
 		paths = append(paths, path)
 		return nil
