@@ -42,8 +42,20 @@ type Registration struct {
 	// LeaveOneOut is the distance in mm at each tie when it is left out of the fit; nil below four ties.
 	// A tie without which the others lie on one line has NaN: its own fit cannot be checked.
 	LeaveOneOut Distances `json:"leaveOneOut,omitempty"`
-	Score       float64   `json:"score,omitempty"`
+	Warp        *Warp     `json:"warp,omitempty"`  // within the face, before Pose; nil: none
+	Score       float64   `json:"score,omitempty"` // information shared with the scan, nats
+	Steps       int       `json:"steps,omitempty"` // taken by the search
 	Status      string    `json:"status,omitempty"`
+}
+
+// At returns where the face point p lies in the patient, sag undone.
+func (r Registration) At(p geom.MM) geom.LPS { return r.Pose.At(r.Warp.At(p)) }
+
+// Find returns the face point whose place is nearest to p and the signed distance of p off the face, in patient mm along
+// the pose's Normal; the inverse of At.
+func (r Registration) Find(p geom.LPS) (at geom.MM, off float64) {
+	foot, off := r.Pose.Project(p)
+	return r.Warp.Back(foot), off
 }
 
 // Level is one tie level: Run mm from the run's datum is the same place as Scan, mm in LPS along the axis of the cut.

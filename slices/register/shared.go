@@ -4,9 +4,10 @@ import "math"
 
 // shared measures how much two lists of values tell about each other and how that changes with every value of
 // the second: mutual information with the first sorted into bins and the second spread over four of them by a cubic
-// B-spline, so that it is smooth (Mattes et al., IEEE TMI 22:120, 2003). It is made once for a list a.
+// B-spline, so that it is smooth (Mattes et al., IEEE TMI 22:120, 2003). It is made once for a list a. NaN in the second
+// list, a place outside the scan, is a value of its own: leaving such pairs out would reward moves that lose overlap.
 type shared struct {
-	bins   int
+	bins   int     // for known values; one more column of joint counts NaN
 	fixed  []int32 // bin of each value of a
 	joint  []float64
 	a, b   []float64
@@ -18,8 +19,8 @@ type shared struct {
 const splinePad = 2
 
 func newShared(a []float32, bins int) *shared {
-	s := &shared{bins: bins, fixed: make([]int32, len(a)), joint: make([]float64, bins*bins),
-		a: make([]float64, bins), b: make([]float64, bins), slope: make([]float64, bins*bins)}
+	s := &shared{bins: bins, fixed: make([]int32, len(a)), joint: make([]float64, bins*(bins+1)),
+		a: make([]float64, bins), b: make([]float64, bins+1), slope: make([]float64, bins*(bins+1))}
 	lo, hi := spanOf(a)
 	_, first, step := s.scale(lo, hi)
 	for i, x := range a {
@@ -48,8 +49,8 @@ func (s *shared) scale(lo, hi float64) (ok bool, first, step float64) {
 	return true, lo/step - splinePad, step
 }
 
-// measure returns the information shared with b in nats. Values of b that are NaN are left out. When grad is not
-// nil it is filled with the derivative by each value of b.
+// measure returns the information shared with b in nats. When grad is not nil it is filled with the derivative by
+// each value of b, 0 for a NaN.
 func (s *shared) measure(b []float32, grad []float32) float64 {
 	lo, hi := s.lo, s.hi
 	if lo >= hi {
@@ -61,23 +62,20 @@ func (s *shared) measure(b []float32, grad []float32) float64 {
 		return 0
 	}
 	clear(s.joint)
-	n := 0
+	wide := s.bins + 1
 	for i, x := range b {
+		line := int(s.fixed[i]) * wide
 		if x != x {
+			s.joint[line+s.bins]++
 			continue
 		}
-		n++
 		at, k := s.place(x, first, step)
 		w := spline4(at - float64(k))
-		row := s.joint[int(s.fixed[i])*s.bins+k-1:]
+		row := s.joint[line+k-1:]
 		row[0] += w[0]
 		row[1] += w[1]
 		row[2] += w[2]
 		row[3] += w[3]
-	}
-	if n == 0 {
-		clear(grad)
-		return 0
 	}
 	value := s.settle(grad != nil)
 	if grad == nil {
@@ -90,8 +88,8 @@ func (s *shared) measure(b []float32, grad []float32) float64 {
 		}
 		at, k := s.place(x, first, step)
 		d := spline4Slope(at - float64(k))
-		row := s.slope[int(s.fixed[i])*s.bins+k-1:]
-		grad[i] = float32((d[0]*row[0] + d[1]*row[1] + d[2]*row[2] + d[3]*row[3]) / (step * float64(n)))
+		row := s.slope[int(s.fixed[i])*wide+k-1:]
+		grad[i] = float32((d[0]*row[0] + d[1]*row[1] + d[2]*row[2] + d[3]*row[3]) / (step * float64(len(b))))
 	}
 	return value
 }
@@ -109,8 +107,8 @@ func (s *shared) settle(slopes bool) float64 {
 	clear(s.a)
 	clear(s.b)
 	for i := range s.bins {
-		for j := range s.bins {
-			p := s.joint[i*s.bins+j]
+		for j := range s.bins + 1 {
+			p := s.joint[i*(s.bins+1)+j]
 			total += p
 			s.a[i] += p
 			s.b[j] += p
@@ -118,8 +116,8 @@ func (s *shared) settle(slopes bool) float64 {
 	}
 	var value float64
 	for i := range s.bins {
-		for j := range s.bins {
-			k := i*s.bins + j
+		for j := range s.bins + 1 {
+			k := i*(s.bins+1) + j
 			p := s.joint[k] / total
 			if slopes {
 				s.slope[k] = 0

@@ -112,7 +112,7 @@ func (r Registration) free() bool { return r.Fit.Freedom == 3*len(r.Places)-7 }
 // PointError estimates the RMS distance in mm by which one landmark was missed (the fiducial
 // localisation error), from the residuals. NaN below four ties, which always fit too well to tell.
 func (r Registration) PointError() float64 {
-	if r.Method == ByLevel || len(r.Places) < 4 || r.Fit.Freedom <= 0 || len(r.Fit.Each) != len(r.Places) {
+	if r.Method != ByTies || len(r.Places) < 4 || r.Fit.Freedom <= 0 || len(r.Fit.Each) != len(r.Places) {
 		return math.NaN()
 	}
 	var sum float64
@@ -124,8 +124,12 @@ func (r Registration) PointError() float64 {
 
 // ErrorAt is the expected RMS error in patient mm at a point of the face, by first-order theory from the
 // spread of the ties and their residuals (Fitzpatrick, West and Maurer, IEEE TMI 17:694, 1998). It is NaN where
-// the ties cannot say: below four, or when the face was placed by level alone.
+// the ties cannot say: below four, or when the face was placed by level alone. A refined pose was not fitted to its
+// ties, so there the RMS distance at them is the estimate, the same everywhere.
 func (r Registration) ErrorAt(p geom.MM) float64 {
+	if r.Method == ByRefined && len(r.Fit.Each) >= 4 {
+		return r.Fit.RMS
+	}
 	fle := r.PointError()
 	if math.IsNaN(fle) {
 		return math.NaN()
@@ -155,7 +159,7 @@ func (r Registration) Words() []string {
 	switch {
 	case r.Method == ByLevel:
 		out = append(out, "Placed by level alone: tilt and turn are taken as none. Add landmarks to measure them.")
-	case len(r.Ties) == 3:
+	case r.Method == ByTies && len(r.Ties) == 3:
 		out = append(out, "Three points always fit. Add a fourth to see how far off it is.")
 	}
 	for _, i := range r.Suspects() {
