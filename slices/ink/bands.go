@@ -8,7 +8,7 @@ import (
 )
 
 // bandHeight is a compromise: shapes are walked once for each band they touch, and idle cores want many bands.
-const bandHeight = 128
+const bandHeight = 125
 
 // Bands calls draw once for each of several horizontal bands of dst, on all cores at once, and returns when all are
 // drawn. Each part shares the pixels and the coordinates of dst, so draw makes the same calls for every part; it must

@@ -18,6 +18,7 @@ type raster struct {
 	stride int
 	cells  []int32 // stride per row, one more than the width
 	lo, hi []int32 // first and last touched cell of each row
+	pts    []geom.Px
 }
 
 const (
@@ -36,8 +37,20 @@ func sane(p geom.Px) bool { return math.Abs(p.X) <= maxCoord && math.Abs(p.Y) <=
 func boundsOf(pts []geom.Px, margin float64) image.Rectangle {
 	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
 	for _, p := range pts {
-		if sane(p) {
-			x0, y0, x1, y1 = min(x0, p.X), min(y0, p.Y), max(x1, p.X), max(y1, p.Y)
+		if !sane(p) {
+			continue
+		}
+		if p.X < x0 {
+			x0 = p.X
+		}
+		if p.X > x1 {
+			x1 = p.X
+		}
+		if p.Y < y0 {
+			y0 = p.Y
+		}
+		if p.Y > y1 {
+			y1 = p.Y
 		}
 	}
 	if x0 > x1 {
@@ -82,10 +95,33 @@ func (r *raster) free() { rasters.Put(r) }
 // ring adds a closed outline.
 func (r *raster) ring(pts []geom.Px) {
 	p := pen{r: r}
-	for _, q := range pts {
+	for _, q := range r.thinned(pts) {
 		p.to(q)
 	}
 	p.close()
+}
+
+// thinned leaves out points that cannot be drawn, and of those that lie within a twentieth of a pixel of the line past
+// them, never two in a row: outlines carry more points than a screen shows. The slice is reused by the next call.
+func (r *raster) thinned(pts []geom.Px) []geom.Px {
+	out, passed := r.pts[:0], true
+	for i, p := range pts {
+		if !sane(p) {
+			continue
+		}
+		if !passed && i+1 < len(pts) {
+			a, b := out[len(out)-1], pts[i+1]
+			dx, dy, px, py := b.X-a.X, b.Y-a.Y, p.X-a.X, p.Y-a.Y
+			long, along, off := dx*dx+dy*dy, dx*px+dy*py, dx*py-dy*px
+			if off*off < 0.0025*long && along > 0 && along < long {
+				passed = true
+				continue
+			}
+		}
+		out, passed = append(out, p), false
+	}
+	r.pts = out
+	return out
 }
 
 // triangle adds a triangle wound in the positive sense whatever its order.
@@ -148,19 +184,22 @@ func (r *raster) edge(a, b geom.Px) {
 	if a.Y > b.Y {
 		a, b, sign = b, a, -1
 	}
-	if c := &r.clip; b.Y < float64(c.Min.Y-1) || a.Y > float64(c.Max.Y) || min(a.X, b.X) > float64(c.Max.X) {
-		return
-	}
 	ax, ay, bx, by := (a.X+0.5)*unit, (a.Y+0.5)*unit, (b.X+0.5)*unit, (b.Y+0.5)*unit
-	y0, y1 := max(r.clip.Min.Y*unit, nearestInt(ay)), min(r.clip.Max.Y*unit, nearestInt(by))
-	if y0 >= y1 {
+	y0, y1 := nearestInt(ay), nearestInt(by)
+	top, bottom := r.clip.Min.Y<<8, r.clip.Max.Y<<8
+	if y0 == y1 || y0 >= bottom || y1 <= top {
 		return
 	}
-	slope := (bx - ax) / (by - ay)
 	lo, hi := nearestInt(ax), nearestInt(bx)
+	if y0>>8 == (y1-1)>>8 { // within one row of pixels
+		r.across(y0>>8-r.clip.Min.Y, lo, hi, y1-y0, sign)
+		return
+	}
 	if lo > hi {
 		lo, hi = hi, lo
 	}
+	slope := (bx - ax) / (by - ay)
+	y0, y1 = max(y0, top), min(y1, bottom)
 	x := max(lo, min(hi, nearestInt(ax+(float64(y0)-ay)*slope)))
 	for y0 < y1 {
 		next := min((y0>>8+1)<<8, y1)

@@ -48,12 +48,10 @@ func (s *stroker) path(pts []geom.Px, closed bool, dash []float64) {
 		last, at = p, to
 		n++
 	}
-	for _, p := range pts {
-		switch {
-		case !sane(p):
-		case n == 0:
+	for _, p := range s.r.thinned(pts) {
+		if n == 0 {
 			at, n = p, 1
-		case !near(p, at):
+		} else if !near(p, at) {
 			step(p)
 		}
 	}
