@@ -240,7 +240,7 @@ func (l *Library) SaveLevelTies(t LevelTies) error {
 	return naming("tie levels of run "+t.Run, l.db.SaveLevelTies(t.Run, t.Series, doc))
 }
 
-// ByLevel places a plate in a series by its run's tie levels alone. It fails with ErrNotFound when there are
+// ByLevel places a plate in a series by its run's tie levels alone, square to its picture. It fails with ErrNotFound when there are
 // none, else as register.FromLevel.
 func (l *Library) ByLevel(p Plate, series string) (register.Registration, error) {
 	t, err := l.LevelTies(p.Face.Run, series)
@@ -258,5 +258,5 @@ func (l *Library) ByLevel(p Plate, series string) (register.Registration, error)
 	if p.LettersUnknown() {
 		return register.Registration{}, fmt.Errorf("%w: the face's photo-up", ErrNotOriented)
 	}
-	return register.FromLevel(series, levels, r, p.Face, p.PhotoUp, p.Middle(), t.Centre)
+	return p.square(series, levels, r, t.Centre)
 }

@@ -1,0 +1,136 @@
+package atlas
+
+import (
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"sectionary/atlas/store"
+	"sectionary/slices/scan"
+	"sectionary/slices/section"
+)
+
+var writeFormat = flag.Bool("write-format", false, "write the golden library of the present format; done once for each format, before it ships")
+
+const formats = "../testdata/atlas"
+
+// dump is everything a library says.
+type dump struct {
+	Donors   []Donor
+	Entries  []Entry
+	Plates   []Plate
+	Series   []scan.Series
+	Ties     LevelTies
+	HandOuts []HandOut
+}
+
+func dumpOf(t *testing.T, l *Library) (d dump) {
+	t.Helper()
+	var err error
+	must := func(err error) {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	d.Donors, err = l.Donors()
+	must(err)
+	for e, err := range l.Find(Query{Retired: true}) {
+		must(err)
+		p, err := l.Plate(e.Plate)
+		must(err)
+		_, err = l.Photo(context.Background(), e.Plate)
+		must(err)
+		d.Entries, d.Plates = append(d.Entries, e), append(d.Plates, p)
+	}
+	d.Series, err = l.SeriesList("")
+	must(err)
+	_, err = l.Volume(context.Background(), d.Series[0].UID)
+	must(err)
+	d.Ties, err = l.LevelTies(d.Donors[0].Runs[0].ID, d.Series[0].UID)
+	must(err)
+	d.HandOuts, err = l.HandOuts()
+	must(err)
+	return d
+}
+
+// Libraries of every past format open as they were, and lose nothing on the way to the present one.
+func TestLibrariesOfEveryFormatOpen(t *testing.T) {
+	all, err := filepath.Glob(filepath.Join(formats, "format-*.json"))
+	if err != nil || len(all) != store.Format {
+		t.Fatalf("%d golden libraries for %d formats, %v", len(all), store.Format, err)
+	}
+	for _, file := range all {
+		golden := strings.TrimSuffix(file, ".json")
+		dir := filepath.Join(t.TempDir(), "Lab")
+		if err := os.CopyFS(dir, os.DirFS(golden)); err != nil {
+			t.Fatal(err)
+		}
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var want dump
+		if err := json.Unmarshal(text, &want); err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range []Mode{ReadWrite, ReadOnly} {
+			l, err := Open(dir, m)
+			if err != nil {
+				t.Fatalf("%s: %v", golden, err)
+			}
+			if got := dumpOf(t, l); asJSON(t, got) != asJSON(t, want) {
+				t.Errorf("%s, mode %d:\n%s\nwant\n%s", golden, m, asJSON(t, got), asJSON(t, want))
+			}
+			if err := l.Verify(context.Background(), func(err error) { t.Errorf("%s: %v", golden, err) }); err != nil {
+				t.Error(err)
+			}
+			l.Close()
+		}
+	}
+}
+
+// TestWriteFormat makes the golden library of the present format. It never replaces one.
+func TestWriteFormat(t *testing.T) {
+	golden := filepath.Join(formats, fmt.Sprintf("format-%d", store.Format))
+	if !*writeFormat {
+		t.Skip("run with -write-format to make " + golden)
+	}
+	l, r, _ := tied(t)
+	p := orient(t, l, add(t, l, upper(r, 1), 1))
+	p = withLabel(t, p, outline("a", 3, 4))
+	p.Border, p.Mask = outline("", 0, 0).Regions, outline("", 20, 20).Regions
+	if _, err := l.Save(p); err != nil {
+		t.Fatal(err)
+	}
+	old := add(t, l, upper(r, 2), 2)
+	if _, err := l.Retire(old.ID); err != nil {
+		t.Fatal(err)
+	}
+	add(t, l, section.Face{}, 3)
+	if err := l.Record(HandOut{ID: "7K2MQ4XA", When: time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC), Purpose: PublicWeb, Donor: code, Reason: "not in the agreement"}); err != nil {
+		t.Fatal(err)
+	}
+	d := dumpOf(t, l)
+	if err := l.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range []string{cacheName, backupsName} {
+		os.RemoveAll(filepath.Join(l.Dir(), f))
+	}
+	if err := os.CopyFS(golden, os.DirFS(l.Dir())); err != nil { // fails where a file is there already
+		t.Fatal(err)
+	}
+	text, err := json.MarshalIndent(d, "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(golden+".json", append(text, '\n'), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}

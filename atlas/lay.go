@@ -1,0 +1,83 @@
+package atlas
+
+import (
+	"fmt"
+	"math"
+
+	"sectionary/slices/geom"
+	"sectionary/slices/photo"
+	"sectionary/slices/register"
+	"sectionary/slices/section"
+)
+
+// FaceMM is the map from pixels to mm of the face as it lies: where the picture shows it mirrored, x is turned
+// round. ok is false without a scale.
+func (p Plate) FaceMM() (h geom.Homography, ok bool) {
+	h = p.Calibration.ToMM
+	if p.Mirrored == Yes {
+		h[0], h[1], h[2] = -h[0], -h[1], -h[2]
+	}
+	return h, p.Calibration.Status != photo.Nominal
+}
+
+// Lay returns p laid in a series by landmarks; free lets the tissue have shrunk or swelled. It fails with
+// photo.ErrNoScale, ErrNotOriented, ErrUnplaced, and as register.FromTies, among them register.ErrTurnedOver.
+func (p Plate) Lay(series string, ties []register.Tie, free bool) (Plate, error) {
+	h, scaled := p.FaceMM()
+	switch {
+	case p.Face == (section.Face{}):
+		return p, naming("photograph "+p.ID, ErrUnplaced)
+	case p.LettersUnknown():
+		return p, naming(p.Face.Name(), ErrNotOriented)
+	case !scaled:
+		return p, naming(p.Face.Name(), photo.ErrNoScale)
+	}
+	r, err := register.FromTies(series, h, ties, p.Face.Facing, free)
+	if err != nil {
+		return p, fmt.Errorf("%s: %w", p.Face.Name(), err)
+	}
+	p.Registration = &r
+	return p, nil
+}
+
+// Relaid lays p anew on the landmarks it has, after its scale, photo-up or mirror answer changed; a pose that
+// does not rest on landmarks alone falls away. Errors as Lay.
+func (p Plate) Relaid() (Plate, error) {
+	old := p.Registration
+	if old == nil {
+		return p, nil
+	}
+	if old.Method != register.ByTies {
+		p.Registration = nil
+		return p, nil
+	}
+	return p.Lay(old.Series, old.Ties, old.Pose.Scale != 1)
+}
+
+// square places p by level, square to its picture. The axes of the face's mm may lie askew in the picture, when
+// they are those of a scale plate.
+func (p Plate) square(series string, levels register.Levels, run section.Run, centre geom.LPS) (register.Registration, error) {
+	h, scaled := p.FaceMM()
+	var middle geom.MM
+	right := geom.MM{X: 1} // picture right, in face mm
+	if scaled {
+		px := p.MiddlePx()
+		j := h.Jacobian(px)
+		n := math.Hypot(j[0], j[2])
+		if p.Mirrored == Yes {
+			n = -n // right of the face as it lies is left of the picture
+		}
+		if m := h.MM(px); n != 0 && !math.IsNaN(m.X+m.Y) && !math.IsInf(m.X+m.Y, 0) {
+			middle, right = m, geom.MM{X: j[0] / n, Y: j[2] / n}
+		}
+	}
+	r, err := register.FromLevel(series, levels, run, p.Face, p.PhotoUp, middle, centre)
+	if err != nil {
+		return r, err
+	}
+	at, x, y := r.Pose.At(middle), r.Pose.X, r.Pose.Y
+	r.Pose.X = x.Mul(right.X).Add(y.Mul(-right.Y))
+	r.Pose.Y = x.Mul(right.Y).Add(y.Mul(right.X))
+	r.Pose = r.Pose.Shift(at.Sub(r.Pose.At(middle)))
+	return r, nil
+}
