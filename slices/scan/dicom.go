@@ -65,6 +65,7 @@ type element struct {
 	value  []byte
 	open   bool     // the length was not stated: value is items or fragments
 	inside encoding // how the items of value are written
+	at     int      // where value starts in the bytes that were parsed
 }
 
 // dataset is a run of elements, as stored.
@@ -187,6 +188,7 @@ func (p *parser) element(pos int, enc encoding, depth int) (e element, next int,
 	if err != nil || body < 0 {
 		return e, body, err
 	}
+	e.at = body
 	if e.tag.isPixels() && !p.whole {
 		e.open = length == undefined
 		return e, len(p.data), nil

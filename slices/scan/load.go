@@ -146,8 +146,8 @@ func (r *reader) all(ctx context.Context) error {
 	}
 	if len(r.s.Files) == 1 {
 		var scratch []byte
-		p, colours, err := r.open(0, &scratch)
-		if err != nil {
+		p, colours, err := r.open(0, byFile[0], &scratch)
+		if err != nil || p == nil {
 			return r.name(0, err)
 		}
 		if err := r.slice(p, colours, 0); err != nil { // before memory is taken for the rest
@@ -161,8 +161,8 @@ func (r *reader) all(ctx context.Context) error {
 		if len(byFile[i]) == 0 { // a thinned series
 			return nil
 		}
-		p, colours, err := r.open(i, scratch)
-		if err != nil {
+		p, colours, err := r.open(i, byFile[i], scratch)
+		if err != nil || p == nil {
 			return r.name(i, err)
 		}
 		for _, k := range byFile[i] {
@@ -187,23 +187,27 @@ func (r *reader) name(file int, err error) error {
 // maxFile bounds the bytes read of one DICOM file.
 const maxFile = 2 << 30
 
-// open reads one file whole into scratch.
-func (r *reader) open(i int, scratch *[]byte) (*pixels, *colours, error) {
+// open reads file i, which holds the given slices. A single slice of plain words goes straight into the volume, and no
+// pixels are returned; any other file is read whole into scratch.
+func (r *reader) open(i int, held []int, scratch *[]byte) (*pixels, *colours, error) {
 	f, err := r.files.Open(r.s.Files[i])
 	if err != nil {
 		return nil, nil, err
 	}
 	defer f.Close()
+	data, err := readTo(f, (*scratch)[:0], firstLook)
+	*scratch = data
+	if err == nil && len(held) == 1 {
+		if done, err := r.direct(f, data, held[0]); done || err != nil {
+			return nil, nil, err
+		}
+	}
 	size := int64(firstLook)
 	if info, err := f.Stat(); err == nil {
 		size = info.Size()
 	}
-	if size > maxFile {
-		return nil, nil, fmt.Errorf("%w: a file of %d MB", ErrTooLarge, size>>20)
-	}
-	data, err := (*scratch)[:0], error(nil)
 	for want := int(min(size+1, 64<<20)); err == nil; want *= 2 { // the size is a claim: grow as bytes come
-		if len(data) > maxFile {
+		if len(data) > maxFile || size > maxFile {
 			return nil, nil, fmt.Errorf("%w: a file of over %d MB", ErrTooLarge, maxFile>>20)
 		}
 		data, err = readTo(f, data, want)
@@ -227,6 +231,34 @@ func (r *reader) open(i int, scratch *[]byte) (*pixels, *colours, error) {
 	return p, c, err
 }
 
+// direct reads the pixels behind a header that ends in data straight into slice k, where they are 16-bit little endian
+// words and the volume holds such. Most CT and MR files go this way.
+func (r *reader) direct(f io.Reader, data []byte, k int) (done bool, err error) {
+	parsed, err := parseFile(data, false)
+	if err != nil || parsed.pixels == nil || parsed.syntax == syntaxDeflated || r.s.plan.floats || !littleHost {
+		return false, nil // the long way round says what is wrong
+	}
+	p := pixels{enc: parsed.enc}
+	if p.layout, err = layoutOf(parsed); err != nil || p.frames != 1 || p.enc.big || !p.plain16() ||
+		p.photometric == "PALETTE COLOR" || modalityTable(parsed.dataset, p.layout) != nil {
+		return false, nil
+	}
+	n := r.s.Size[0] * r.s.Size[1]
+	if p.count() != n || p.columns != r.s.Size[0] {
+		return false, fmt.Errorf("%w: it changed since it was surveyed", ErrDamaged)
+	}
+	r.reserve()
+	dst := r.v.ints[k*n : (k+1)*n]
+	words := bytesOf(dst)
+	got := copy(words, data[parsed.pixels.at:])
+	if _, err := io.ReadFull(f, words[got:]); err != nil {
+		return false, fmt.Errorf("%w: cut short, the file ends inside its picture", ErrDamaged)
+	}
+	p.settleWords(dst, r.v.offset)
+	r.tell()
+	return true, nil
+}
+
 // slice decodes slice k of the series into the volume.
 func (r *reader) slice(p *pixels, c *colours, k int) error {
 	n := r.s.Size[0] * r.s.Size[1]
@@ -237,13 +269,18 @@ func (r *reader) slice(p *pixels, c *colours, k int) error {
 	if err := r.store(p, c, frame, k, n); err != nil {
 		return err
 	}
+	r.tell()
+	return nil
+}
+
+// tell counts a slice.
+func (r *reader) tell() {
 	if r.done != nil {
 		r.mu.Lock()
 		defer r.mu.Unlock()
 		r.read++
 		r.done(r.read, len(r.s.Slices))
 	}
-	return nil
 }
 
 // store decodes one frame and puts it where slice k belongs.
@@ -260,7 +297,9 @@ func (r *reader) store(p *pixels, c *colours, frame, k, n int) error {
 	}
 	if !r.s.plan.floats && c == nil && p.plain16() {
 		r.reserve()
-		p.shorts(frame, r.v.ints[k*n:(k+1)*n], r.v.offset)
+		dst := r.v.ints[k*n : (k+1)*n]
+		p.words16(frame, dst)
+		p.settleWords(dst, r.v.offset)
 		return nil
 	}
 	values := make([]int32, p.count())

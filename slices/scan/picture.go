@@ -1,7 +1,6 @@
 package scan
 
 import (
-	"encoding/binary"
 	"fmt"
 	"math"
 
@@ -249,28 +248,37 @@ func (p *pixels) plain16() bool {
 	return p.coding == native && p.allocated == 16 && p.samples == 1 && p.high == p.stored-1
 }
 
-// shorts writes the stored values of a plain16 frame, less offset, straight into dst. Only full-range unsigned data has an
-// offset, of 32768, which turns the top bit round.
-func (p *pixels) shorts(n int, dst []int16, offset int) {
+// words16 writes the words of a plain16 frame as they stand.
+func (p *pixels) words16(n int, dst []int16) {
 	data, _ := p.raw(n)
 	data = data[:2*len(dst)]
-	keep, flip := uint64(1)<<p.stored-1, uint64(offset)
-	if p.signed { // sign extension: flip the sign bit, then take its worth away
-		flip = 1 << (p.stored - 1)
+	if littleHost && !p.enc.big {
+		copy(bytesOf(dst), data)
+		return
 	}
-	four := uint64(0x0001_0001_0001_0001)
-	keep4, flip4 := keep*four, flip*four
-	sign := int16(0)
-	if p.signed {
-		sign = int16(uint16(flip))
+	for i := range dst {
+		dst[i] = int16(p.enc.u16(data[2*i:]))
 	}
-	i := 0
-	for ; i+4 <= len(dst) && !p.enc.big; i += 4 { // four at a time: this loop is what loading a series waits for
-		w := binary.LittleEndian.Uint64(data[2*i:])&keep4 ^ flip4
-		d := dst[i : i+4 : i+4]
-		d[0], d[1], d[2], d[3] = int16(w)-sign, int16(w>>16)-sign, int16(w>>32)-sign, int16(w>>48)-sign
-	}
-	for ; i < len(dst); i++ {
-		dst[i] = int16(uint64(p.enc.u16(data[2*i:]))&keep^flip) - sign
+}
+
+// settleWords turns words into stored values less offset: bits above BitsStored are masked off and signs extended. Only
+// full-range unsigned data has an offset, of 32768, which turns the top bit round.
+func (l *layout) settleWords(v []int16, offset int) {
+	switch up := 16 - l.stored; {
+	case l.signed && up == 0:
+	case l.signed:
+		for i, x := range v {
+			v[i] = x << (up & 15) >> (up & 15)
+		}
+	default:
+		keep, flip := uint16(1<<l.stored-1), uint16(offset)
+		four, rest := foursOf(v)
+		keep4, flip4 := uint64(keep)*0x0001_0001_0001_0001, uint64(flip)*0x0001_0001_0001_0001
+		for i, w := range four { // loading a series waits for this loop
+			four[i] = w&keep4 ^ flip4
+		}
+		for i, x := range rest {
+			rest[i] = int16(uint16(x)&keep ^ flip)
+		}
 	}
 }

@@ -1,6 +1,8 @@
 package scan
 
 import (
+	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
@@ -11,6 +13,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"testing/fstest"
 )
 
 type pixelTruth struct {
@@ -119,8 +122,8 @@ func comparePixels(t *testing.T, files fs.FS, table map[string]pixelTruth) {
 	t.Logf("%d files: %d exact, %d refused as they should, %d JPEG 2000 not in this build", len(seen), exact, refused, left)
 }
 
-// TestShortsEqualIntegers: the fast road for 16-bit words gives what the general one gives, for every depth and order.
-func TestShortsEqualIntegers(t *testing.T) {
+// TestWordsEqualIntegers: the fast road for 16-bit words gives what the general one gives, for every depth and order.
+func TestWordsEqualIntegers(t *testing.T) {
 	data := make([]byte, 2*7*3)
 	for i := range data {
 		data[i] = byte(i*83 + i*i*7)
@@ -138,12 +141,49 @@ func TestShortsEqualIntegers(t *testing.T) {
 				if stored == 16 && !signed {
 					offset = 1 << 15
 				}
-				p.shorts(0, got, offset)
+				p.words16(0, got)
+				p.settleWords(got, offset)
 				for i := range want {
 					if int(got[i])+offset != int(want[i]) {
 						t.Fatalf("%d bits signed %v big %v: %d, want %d", stored, signed, big, int(got[i])+offset, want[i])
 					}
 				}
+			}
+		}
+	}
+}
+
+// TestDirectEqualsWhole: a file read straight into the volume gives what the same file read whole gives, for every depth;
+// one byte short, both refuse it.
+func TestDirectEqualsWhole(t *testing.T) {
+	for stored := 9; stored <= 16; stored++ {
+		for _, signed := range []int{0, 1} {
+			f := slice{rows: 101, columns: 97, fill: 60000}.file()
+			f.Data = bytes.Replace(f.Data, []byte("\x01\x01US\x02\x00\x10\x00"), []byte{1, 1, 'U', 'S', 2, 0, byte(stored), 0}, 1)
+			f.Data = bytes.Replace(f.Data, []byte("\x02\x01US\x02\x00\x0f\x00"), []byte{2, 1, 'U', 'S', 2, 0, byte(stored - 1), 0}, 1)
+			f.Data = bytes.Replace(f.Data, []byte("\x03\x01US\x02\x00\x00\x00"), []byte{3, 1, 'U', 'S', 2, 0, byte(signed), 0}, 1)
+			files := fstest.MapFS{"f": f}
+			s, v := only(t, files)
+			parsed, err := parseFile(f.Data, true)
+			if err != nil {
+				t.Fatal(err)
+			}
+			p, err := pixelsOf(parsed)
+			if err != nil || p.stored != stored {
+				t.Fatal(err, p.stored)
+			}
+			want := make([]int32, p.count())
+			if _, err := p.integers(0, want); err != nil {
+				t.Fatal(err)
+			}
+			for i, x := range want {
+				if got := v.Value(i%97, i/97, 0); got != float64(x) {
+					t.Fatalf("%d bits signed %d: value %d is %g, want %d", stored, signed, i, got, x)
+				}
+			}
+			files["f"] = &fstest.MapFile{Data: f.Data[:len(f.Data)-1]}
+			if _, err := Load(context.Background(), files, s, nil); !errors.Is(err, ErrDamaged) {
+				t.Errorf("a byte short: %v", err)
 			}
 		}
 	}
