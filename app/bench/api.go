@@ -149,6 +149,7 @@ type TieRow struct {
 type PresetRow struct {
 	Key, Name string
 	Window    scan.Window
+	Chosen    bool // the window shown now
 }
 
 // HandOutKind is what leaves the lab.

@@ -37,9 +37,10 @@ func (b *Bench) stretch(by float64) {
 // one is the window it came with.
 func (b *Bench) Presets() []PresetRow {
 	var out []PresetRow
+	now := b.Window()
 	add := func(name string, w scan.Window) {
 		if len(out) < 9 {
-			out = append(out, PresetRow{strconv.Itoa(len(out) + 1), name, w})
+			out = append(out, PresetRow{strconv.Itoa(len(out) + 1), name, w, w.Centre == now.Centre && w.Width == now.Width})
 		}
 	}
 	if s, ok := b.series(); ok && s.Modality == "CT" {
