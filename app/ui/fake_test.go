@@ -162,8 +162,8 @@ func (f *fake) FindTerms(typed string) []bench.TermRow {
 	sides := []annotate.Side{annotate.Left, annotate.Right}
 	return []bench.TermRow{
 		{ID: "A", Name: "splenic vein", Latin: "vena splenica", Letter: "v"},
-		{ID: "B", Name: "superficial inferior epigastric vein of the abdominal wall", Latin: "vena epigastrica superficialis", Letter: "v", Sides: sides, Suggested: annotate.Left},
-		{ID: "C", Name: "psoas major", Letter: "m", Sides: sides},
+		{ID: "B", Name: "superficial inferior epigastric vein of the abdominal wall", Latin: "vena epigastrica superficialis", Letter: "v", Paired: true, Sides: sides, Suggested: annotate.Left},
+		{ID: "C", Name: "psoas major", Letter: "m", Paired: true, Sides: sides},
 	}
 }
 

@@ -20,6 +20,7 @@ type handOut struct {
 	preview  *pane
 	panel    *roll
 	box      *fyne.Container
+	slip     *fyne.Container
 	kind     *options
 	markers  *options
 	markBox  *fyne.Container
@@ -95,13 +96,14 @@ func newHandOut(w *Window) *handOut {
 		captioned(say("handout.name"), h.title),
 		captioned(say("handout.paper"), h.paper.box),
 		part(say("handout.agreement"), h.consent, newFlow(6, w.button("handout:agreement", "agreement", say("run.agreement"), edged, w.showAgreement))),
-		h.refusal,
 		captioned(say("handout.dir"), newRow(6, 0, h.dir, choose)),
-		newFlow(6, h.release), h.done,
+		h.done,
 		newWords(caption, say("ethics")), newWords(caption, say("diagnosis")))
 	h.panel = w.roll(18, slip)
-	left := bar(0, 0, h.panel.Container)
-	h.box = (&table{left: left, leftW: panelWidth() * 1.2, middle: h.preview, gap: 1}).object()
+	// The answer to "may it leave?" stays in sight whatever part of the slip is read.
+	foot := bar(18, 12, newColumn(10, h.refusal, newFlow(6, h.release)))
+	h.slip = (&table{middle: bar(0, 0, h.panel.Container), bottom: foot, gap: 1}).object()
+	h.box = (&table{left: h.slip, leftW: panelWidth() * 1.2, middle: h.preview, gap: 1}).object()
 	return h
 }
 
@@ -143,6 +145,7 @@ func (h *handOut) refresh(c bench.Change) {
 	if slip != nil {
 		h.files.set(slip.Words + "\n" + strings.Join(slip.Files, "\n"))
 	}
+	relayDeep(h.slip)
 	h.panel.relay()
 }
 

@@ -179,12 +179,8 @@ func (p *namePart) take(i int) {
 	}
 	t := p.found[i]
 	p.at, p.picked = i, &t
-	if t.Suggested != annotate.NoSide || len(t.Sides) <= 1 {
-		side := t.Suggested
-		if len(t.Sides) == 1 {
-			side = t.Sides[0]
-		}
-		p.name(side)
+	if t.Suggested != annotate.NoSide || !t.Paired {
+		p.name(t.Suggested)
 		return
 	}
 	var labels []string

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/theme"
 
 	"sectionary/app/bench"
@@ -22,14 +23,18 @@ type pairing struct {
 	fit               *words
 	ties, tieHead     *fyne.Container
 	tieRows           []*tieRow
-	noTies            *words
 	levels            *fyne.Container
-	levelRows         []*button
+	levelRows         []*levelRow
 	level             *button
 	same              *options
 	presets           *fyne.Container
 	presetRows        []*button
 	scans             *scans
+}
+
+type levelRow struct {
+	box  *fyne.Container
+	text *words
 }
 
 type tieRow struct {
@@ -45,11 +50,11 @@ func newPairing(w *Window) *pairing {
 	p.face, p.scan, p.strip = w.newPane("face:pairing", d.FacePane()), w.newPane("scan", d.ScanPane()), w.newPane("strip", d.StripPane())
 	p.strip.least = fyne.NewSize(100, 60+grown(20))
 	p.band, p.why = newWords(title, ""), newWords(body, "").colored(theme.ColorNameWarning)
-	top := bar(14, 8, newColumn(2, p.band, p.why, newWords(caption, say("diagnosis"))))
+	top := bar(14, 10, newColumn(2, p.band, p.why))
 	pictures := (&table{middle: newPair(2, p.face, p.scan), bottom: p.strip, gap: 1}).object()
 	// panel
 	p.fit = newWords(body, "")
-	p.ties, p.noTies = newColumn(2), newWords(body, "").colored(colorMuted)
+	p.ties = newColumn(2)
 	p.tieHead = tieLine(newLine(caption, say("tie.name")), newLine(caption, say("tie.error")), newLine(caption, say("tie.leave")), newColumn(0))
 	p.levels = newColumn(2)
 	p.level = w.button("pairing:level", "tie", say("pairing.level"), edged, d.TieLevelHere).tipped(say("pairing.level.tip"))
@@ -63,7 +68,7 @@ func newPairing(w *Window) *pairing {
 	home := w.button("scan:home", "home", say("scan.home"), edged, d.ScanHome).tipped(say("scan.home.tip"))
 	p.scans = newScans(w)
 	r, sheet := w.panel(
-		headless(newWords(title, say("pairing.fit")), p.fit, p.noTies, p.tieHead, p.ties, newWords(caption, say("pairing.how"))),
+		headless(newWords(title, say("pairing.fit")), p.fit, p.tieHead, p.ties, newWords(caption, say("pairing.how"))),
 		part(say("pairing.levels"), p.levels, newFlow(6, p.level), captioned(say("pairing.body"), p.same.box)),
 		part(say("pairing.window"), p.presets, newFlow(6, narrow, wide), newWords(caption, say("pairing.window.how"))),
 		part(say("pairing.step"), newFlow(6, step("up", "earlier", -1), step("down", "later", 1), home)),
@@ -91,11 +96,18 @@ func (p *pairing) refresh(c bench.Change) {
 	p.fit.set(d.FitWords())
 	p.showTies(d.TieRows())
 	levels := d.LevelTies()
-	p.levelRows = syncRows(p.levels, p.levelRows, len(levels), func(i int) *button {
-		return p.w.button("pairing:untie", "remove", "", lined, func() { d.RemoveLevelTie(i) }).tipped(say("pairing.untie.tip"))
-	})
-	for i, l := range levels {
-		p.levelRows[i].state(fitted(l, panelWidth()-90), false, false)
+	for len(p.levelRows) < len(levels) {
+		i := len(p.levelRows)
+		r := &levelRow{text: newWords(body, "")}
+		off := p.w.button("pairing:untie", "remove", "", flat, func() { d.RemoveLevelTie(i) }).tipped(say("pairing.untie.tip"))
+		r.box = newRow(4, 0, container.New(&middle{}, r.text), off)
+		p.levelRows = append(p.levelRows, r)
+		p.levels.Objects = append(p.levels.Objects, r.box)
+	}
+	for i, r := range p.levelRows {
+		if r.box.Hidden = i >= len(levels); !r.box.Hidden {
+			r.text.set(levels[i])
+		}
 	}
 	body := 1
 	if d.SameBody() {
@@ -109,7 +121,7 @@ func (p *pairing) refresh(c bench.Change) {
 	for i, x := range presets {
 		b := p.presetRows[i]
 		b.tapped = func() { p.w.key(x.Key) }
-		b.state(x.Key+"  "+x.Name, false, false)
+		b.state(x.Key+"  "+x.Name, x.Chosen, false)
 	}
 	p.scans.refresh()
 	p.panel.relay()
@@ -118,11 +130,7 @@ func (p *pairing) refresh(c bench.Change) {
 
 // showTies lists the landmarks, the worst first, with the error at each and the error when it is left out.
 func (p *pairing) showTies(rows []bench.TieRow) {
-	p.noTies.set("")
 	p.tieHead.Hidden = len(rows) == 0
-	if len(rows) == 0 {
-		p.noTies.set(say("pairing.noties"))
-	}
 	for len(p.tieRows) < len(rows) {
 		r := &tieRow{name: newLine(body, ""), err: newLine(body, ""), leaving: newLine(body, ""), note: newWords(caption, "")}
 		off := p.w.button("tie:remove", "remove", "", flat, func() { p.w.desk.RemoveTie(r.n) }).tipped(say("pairing.remove.tip"))

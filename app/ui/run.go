@@ -1,6 +1,8 @@
 package ui
 
 import (
+	"strings"
+
 	"fyne.io/fyne/v2"
 
 	"sectionary/app/bench"
@@ -20,6 +22,7 @@ type runScreen struct {
 	open   *button
 	across *button
 	other  *button
+	photos *button
 	panel  *roll
 	slab   *slabForm
 	tray   *tray
@@ -35,8 +38,8 @@ func newRunScreen(w *Window) *runScreen {
 	s.open = w.button("run:bench", "face", say("run.bench"), edged, func() { d.Show(bench.FaceScreen) }).tipped(say("run.bench.tip"))
 	s.across = w.button("run:across", "across", say("run.across"), edged, func() { w.key("K") }).tipped(say("run.across.tip"))
 	s.other = w.button("run:other", "otherface", say("run.other"), edged, func() { w.key("F") }).tipped(say("run.other.tip"))
-	photos := w.button("run:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
-	face := headless(s.where, s.facts, newFlow(6, s.open, s.across, s.other, photos))
+	s.photos = w.button("run:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
+	face := headless(s.where, s.facts, newFlow(6, s.open, s.across, s.other, s.photos))
 	s.slab, s.tray, s.scans, s.runs = newSlabForm(w), newTray(w), newScans(w), newRunList(w)
 	cautions := newColumn(10, newWords(body, say("run.cautions.words")).colored(colorMuted))
 	for _, c := range cuttingCards {
@@ -76,12 +79,14 @@ func (s *runScreen) refresh(c bench.Change) {
 	d := s.w.desk
 	f := d.Face()
 	if f.Slab == 0 {
+		s.photos.Hidden = true
 		s.where.set(say("run.noface"))
 		s.facts.set(say("run.noface.words"))
 	} else {
 		i := d.Info(f)
+		s.photos.Hidden = i.Photo
 		s.where.set(i.Name + ", " + f.Facing.SeenFrom())
-		s.facts.set(i.Words)
+		s.facts.set(factWords(i))
 	}
 	r := d.Run()
 	_, partner := r.Partner(f)
@@ -95,6 +100,11 @@ func (s *runScreen) refresh(c bench.Change) {
 	s.turn(r.Plane)
 	relayDeep(s.box)
 	s.panel.relay()
+}
+
+// factWords are the facts of a face without its name, which stands above them.
+func factWords(i bench.FaceInfo) string {
+	return strings.TrimPrefix(i.Words, i.Name+", ")
 }
 
 // addPhotos takes photographs in, many at a time.

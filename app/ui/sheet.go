@@ -28,12 +28,12 @@ func (l *sheetLayout) MinSize([]fyne.CanvasObject) fyne.Size { return fyne.NewSi
 
 func (l *sheetLayout) Layout(o []fyne.CanvasObject, size fyne.Size) {
 	o[0].Resize(size)
-	width := min(grown(l.s.width), size.Width-40)
+	width := floor(min(grown(l.s.width), size.Width-40))
 	inner := width - 40
 	foot := heightFor(l.s.foot, inner)
-	height := foot + 16 + 40
+	height := ceil(foot) + 16 + 40 + 2
 	if !l.s.tall {
-		height += l.s.roll.heightFor(nil, inner)
+		height += ceil(l.s.roll.heightFor(nil, inner))
 	}
 	if l.s.tall || height > size.Height-40 {
 		height = size.Height - 40

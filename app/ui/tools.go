@@ -15,12 +15,14 @@ type handPart struct {
 	box   *fyne.Container
 	name  *words
 	facts *words
+	add   *button
 }
 
 func newHandPart(w *Window) *handPart {
 	p := &handPart{w: w, name: newWords(title, ""), facts: newWords(body, "")}
+	p.add = w.button("bench:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
 	p.box = headless(p.name, p.facts, newWords(caption, say("tool.hand.how")),
-		newFlow(6, w.button("bench:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))))
+		newFlow(6, p.add))
 	return p
 }
 
@@ -35,7 +37,8 @@ func (p *handPart) refresh() {
 	}
 	i := p.w.desk.Info(f)
 	p.name.set(i.Name)
-	p.facts.set(i.Words)
+	p.facts.set(factWords(i))
+	p.add.Hidden = i.Photo
 }
 
 // scalePart lays a scale: two ticks of a ruler or the four corners of a plate.
