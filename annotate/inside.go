@@ -3,6 +3,7 @@ package annotate
 import (
 	"container/heap"
 	"math"
+	"slices"
 
 	"sectionary/slices/geom"
 )
@@ -24,7 +25,7 @@ func (p Polygon) Inside() geom.Px {
 	if best.depth <= 0 {
 		best.depth = 0
 	}
-	const most = 40_000 // cells; a bound for needles thinner than any real outline
+	const most = 20_000 // cells; a bound for needles thinner than any real outline
 	for n := 0; n < most && len(s.queue) > 0; n++ {
 		c := heap.Pop(&s.queue).(cell)
 		if c.bound() <= best.depth*1.001 {
@@ -35,7 +36,35 @@ func (p Polygon) Inside() geom.Px {
 		}
 		s.split(c)
 	}
+	if best.depth <= 0 { // a needle too long and thin for the search
+		return p.widestRow()
+	}
 	return s.climb(best).centre
+}
+
+// widestRow is the middle of the widest inside stretch of a row half-way between two heights of corners.
+func (p Polygon) widestRow() geom.Px {
+	var ys []float64
+	for n := range p.Rings() {
+		for _, q := range p.Ring(n) {
+			ys = append(ys, q.Y)
+		}
+	}
+	slices.Sort(ys)
+	best, width := p.Centroid(), 0.0
+	for i := 1; i < len(ys); i++ {
+		y := (ys[i-1] + ys[i]) / 2
+		if y == ys[i-1] || y == ys[i] || i%max(1, len(ys)/256) != 0 {
+			continue
+		}
+		cuts := p.rowCuts(y, nil)
+		for k := 0; k+1 < len(cuts); k += 2 {
+			if w := cuts[k+1] - cuts[k]; w > width {
+				best, width = geom.Px{X: (cuts[k] + cuts[k+1]) / 2, Y: y}, w
+			}
+		}
+	}
+	return best
 }
 
 // cell is a square of the search. Its edges are those that can be nearest to some point in it.

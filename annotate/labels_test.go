@@ -128,81 +128,83 @@ func drawLabel(t *rapid.T, id string) Label {
 // 1,000 random edit sequences, each step kept as undo keeps it: going back gives the identical labels, in memory and as
 // written, and no later edit wrote into an earlier value.
 func TestRandomEditsUndone(t *testing.T) {
-	steps := 0
-	rapid.Check(t, func(t *rapid.T) {
-		var l Labels
-		var past []Labels
-		var written [][]byte
-		keep := func() {
-			b, err := json.Marshal(l)
-			if err != nil {
-				t.Fatal(err)
+	for range 10 { // rapid runs a hundred sequences each time
+		rapid.Check(t, randomEdits)
+	}
+}
+
+func randomEdits(t *rapid.T) {
+	var l Labels
+	var past []Labels
+	var written [][]byte
+	keep := func() {
+		b, err := json.Marshal(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		past, written = append(past, l), append(written, b)
+	}
+	keep()
+	next := 0
+	for range rapid.IntRange(1, 12).Draw(t, "steps") {
+		var ids []string
+		for x := range l.All() {
+			ids = append(ids, x.ID)
+		}
+		var err error
+		edit := rapid.SampledFrom([]string{"add", "reshape", "rename", "judge", "note", "remove", "map", "sign", "confirm", "point"}).Draw(t, "edit")
+		if len(ids) == 0 {
+			edit = "add"
+		}
+		id := ""
+		if len(ids) > 0 {
+			id = rapid.SampledFrom(ids).Draw(t, "id")
+		}
+		switch edit {
+		case "add":
+			l, err = l.Add(drawLabel(t, fmt.Sprint("L", next)))
+			next++
+		case "reshape":
+			l, err = l.Reshape(id, stamp("EF"), drawPolygon(t))
+		case "rename":
+			l, err = l.Rename(id, stamp("EF"), "X:9", Right)
+		case "judge":
+			l, err = l.Judge(id, stamp("EF"), Discuss)
+		case "note":
+			l, err = l.Annotate(id, stamp("EF"), "n")
+		case "remove":
+			l, err = l.Remove(id)
+		case "map":
+			l = l.Map(func(q geom.Px) geom.Px { return geom.Px{X: q.X + 1, Y: q.Y} })
+		case "sign":
+			l, _ = l.Sign(id, stamp("GH"))
+		case "confirm":
+			l, err = l.Confirm(id, stamp("EF"))
+		case "point":
+			x, _ := l.Find(id)
+			p, perr := x.Regions[0].MovePoint(0, 0, geom.Px{X: 3, Y: 4})
+			if perr != nil {
+				t.Fatal(perr)
 			}
-			past, written = append(past, l), append(written, b)
+			if p.Check() == nil {
+				l, err = l.Reshape(id, stamp("EF"), p)
+			}
+		}
+		if err != nil {
+			t.Fatalf("%s: %v", edit, err)
 		}
 		keep()
-		next := 0
-		for range rapid.IntRange(1, 12).Draw(t, "steps") {
-			steps++
-			var ids []string
-			for x := range l.All() {
-				ids = append(ids, x.ID)
-			}
-			var err error
-			edit := rapid.SampledFrom([]string{"add", "reshape", "rename", "judge", "note", "remove", "map", "sign", "confirm", "point"}).Draw(t, "edit")
-			if len(ids) == 0 {
-				edit = "add"
-			}
-			id := ""
-			if len(ids) > 0 {
-				id = rapid.SampledFrom(ids).Draw(t, "id")
-			}
-			switch edit {
-			case "add":
-				l, err = l.Add(drawLabel(t, fmt.Sprint("L", next)))
-				next++
-			case "reshape":
-				l, err = l.Reshape(id, stamp("EF"), drawPolygon(t))
-			case "rename":
-				l, err = l.Rename(id, stamp("EF"), "X:9", Right)
-			case "judge":
-				l, err = l.Judge(id, stamp("EF"), Discuss)
-			case "note":
-				l, err = l.Annotate(id, stamp("EF"), "n")
-			case "remove":
-				l, err = l.Remove(id)
-			case "map":
-				l = l.Map(func(q geom.Px) geom.Px { return geom.Px{X: q.X + 1, Y: q.Y} })
-			case "sign":
-				l, _ = l.Sign(id, stamp("GH"))
-			case "confirm":
-				l, err = l.Confirm(id, stamp("EF"))
-			case "point":
-				x, _ := l.Find(id)
-				p, perr := x.Regions[0].MovePoint(0, 0, geom.Px{X: 3, Y: 4})
-				if perr != nil {
-					t.Fatal(perr)
-				}
-				if p.Check() == nil {
-					l, err = l.Reshape(id, stamp("EF"), p)
-				}
-			}
-			if err != nil {
-				t.Fatalf("%s: %v", edit, err)
-			}
-			keep()
+	}
+	for i := range past {
+		b, _ := json.Marshal(past[i])
+		if string(b) != string(written[i]) {
+			t.Fatalf("step %d changed after it was kept", i)
 		}
-		for i := range past {
-			b, _ := json.Marshal(past[i])
-			if string(b) != string(written[i]) {
-				t.Fatalf("step %d changed after it was kept", i)
-			}
-			var back Labels
-			if err := json.Unmarshal(b, &back); err != nil || !same(back, past[i]) {
-				t.Fatalf("step %d does not come back from JSON: %v", i, err)
-			}
+		var back Labels
+		if err := json.Unmarshal(b, &back); err != nil || !same(back, past[i]) {
+			t.Fatalf("step %d does not come back from JSON: %v", i, err)
 		}
-	})
+	}
 }
 
 func TestMapChainComesBack(t *testing.T) {

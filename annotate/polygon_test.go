@@ -127,6 +127,24 @@ func TestInsideIsDeepest(t *testing.T) {
 	}
 }
 
+// Shapes that are hard on a search by squares: thin, bent and far from the origin.
+func TestInsideOfNeedles(t *testing.T) {
+	for name, p := range map[string]Polygon{
+		"straight": {Outer: []geom.Px{{X: 0, Y: 0}, {X: 1000, Y: 0}, {X: 1000, Y: 0.01}, {X: 0, Y: 0.01}}},
+		"bent":     {Outer: []geom.Px{{X: 0, Y: 0}, {X: 1000, Y: 0}, {X: 1000, Y: 1000}, {X: 999.99, Y: 1000}, {X: 999.99, Y: 0.01}, {X: 0, Y: 0.01}}},
+		"slanting": {Outer: []geom.Px{{X: 0, Y: 0}, {X: 5000, Y: 3000}, {X: 9000, Y: 100}, {X: 5000, Y: 3000.02}}},
+		"ring":     {Outer: oval(500, 500, 400, 400, 90), Holes: [][]geom.Px{oval(500, 500, 399.7, 399.7, 90)}},
+		"far away": {Outer: square(9e6, 9e6, 1)},
+	} {
+		if err := p.Check(); err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		if q := p.Inside(); !p.Contains(q) {
+			t.Errorf("%s: %v lies outside", name, q)
+		}
+	}
+}
+
 func square(x, y, side float64) []geom.Px {
 	return []geom.Px{{X: x, Y: y}, {X: x + side, Y: y}, {X: x + side, Y: y + side}, {X: x, Y: y + side}}
 }

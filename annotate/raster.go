@@ -56,17 +56,7 @@ func (p Polygon) scan(m Mask) {
 	var cuts []float64
 	b := p.Bounds()
 	for y := max(m.Rect.Min.Y, int(math.Ceil(b.Min.Y))); y < m.Rect.Max.Y && float64(y) <= b.Max.Y; y++ {
-		cuts = cuts[:0]
-		for n := range p.Rings() {
-			r := p.Ring(n)
-			for i := range r {
-				s, e := r[i], r[(i+1)%len(r)]
-				if (s.Y > float64(y)) != (e.Y > float64(y)) {
-					cuts = append(cuts, cutAt(s, e, float64(y)))
-				}
-			}
-		}
-		slices.Sort(cuts)
+		cuts = p.rowCuts(float64(y), cuts[:0])
 		row := m.In[(y-m.Rect.Min.Y)*m.Rect.Dx():]
 		for i := 0; i+1 < len(cuts); i += 2 {
 			from := max(m.Rect.Min.X, int(math.Ceil(math.Max(cuts[i], -1e9))))
@@ -75,6 +65,21 @@ func (p Polygon) scan(m Mask) {
 			}
 		}
 	}
+}
+
+// rowCuts are the places, from left to right, where a row at height y passes in and out of p, put behind cuts.
+func (p Polygon) rowCuts(y float64, cuts []float64) []float64 {
+	for n := range p.Rings() {
+		r := p.Ring(n)
+		for i := range r {
+			s, e := r[i], r[(i+1)%len(r)]
+			if (s.Y > y) != (e.Y > y) {
+				cuts = append(cuts, cutAt(s, e, y))
+			}
+		}
+	}
+	slices.Sort(cuts)
+	return cuts
 }
 
 // cutAt is where the line from s to e has height y; exactly an end's x at that end, so that a pixel there does not hang on
