@@ -29,28 +29,28 @@ func gather(v uint64) uint32 { return uint32(v) | uint32(v>>24) }
 // by255 divides each lane by 255, rounded to nearest; rounder has been added.
 func by255(v uint64) uint64 { return (v + v>>8&lanes) >> 8 & lanes }
 
-// dab lays the colour over the first pixel of d at a coverage of 0 to 255.
-func (b *brush) dab(d []byte, coverage uint32) {
+// rest is what stays of the pixel below, 0 to 255, at a coverage of 0 to 255.
+func (b *brush) rest(coverage uint32) uint64 {
 	a := b.alpha*coverage + 128
-	rest := 255 - (a+a>>8)>>8
-	under := spread(binary.LittleEndian.Uint32(d))
-	binary.LittleEndian.PutUint32(d, gather(by255(b.colour*uint64(coverage)+under*uint64(rest)+rounder)))
+	return uint64(255 - (a+a>>8)>>8)
 }
 
-// run lays the colour over every pixel of row at one coverage, two pixels at a time.
+// dab lays the colour over the first pixel of d at a coverage of 0 to 255.
+func (b *brush) dab(d []byte, coverage uint32) {
+	under := spread(binary.LittleEndian.Uint32(d))
+	binary.LittleEndian.PutUint32(d, gather(by255(b.colour*uint64(coverage)+under*b.rest(coverage)+rounder)))
+}
+
+// run lays the colour over every pixel of row at one coverage. It takes two pixels at a time, red and blue apart from
+// green and alpha, and gives exactly what dab gives.
 func (b *brush) run(row []byte, coverage uint32) {
-	over := by255(b.colour*uint64(coverage) + rounder)
-	p := gather(over)
-	two := uint64(p) | uint64(p)<<32
-	rest := 255 - over>>48
+	over, rest := b.colour*uint64(coverage)+rounder, b.rest(coverage)
+	const low = 0xffffffff
+	redBlue, greenAlpha := over&low|over<<32, over>>32|over&^uint64(low)
 	for ; len(row) >= 8; row = row[8:] {
-		v := two
-		if rest != 0 {
-			d := binary.LittleEndian.Uint64(row)
-			lo, hi := d&lanes*rest+rounder, d>>8&lanes*rest+rounder
-			v += by255(lo) | (hi+hi>>8&lanes)&^uint64(lanes)
-		}
-		binary.LittleEndian.PutUint64(row, v)
+		d := binary.LittleEndian.Uint64(row)
+		rb, ga := d&lanes*rest+redBlue, d>>8&lanes*rest+greenAlpha
+		binary.LittleEndian.PutUint64(row, by255(rb)|(ga+ga>>8&lanes)&^uint64(lanes))
 	}
 	if len(row) >= 4 {
 		b.dab(row, coverage)

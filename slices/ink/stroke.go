@@ -110,10 +110,13 @@ func (s *stroker) bend(p, q piece, left, right geom.Px) (geom.Px, geom.Px) {
 // segment adds one straight piece by itself.
 func (s *stroker) segment(a, b geom.Px) {
 	if a != b {
-		p := s.piece(a, b)
-		left, right := s.begin(p)
-		s.end(p, left, right)
+		s.whole(s.piece(a, b))
 	}
+}
+
+func (s *stroker) whole(p piece) {
+	left, right := s.begin(p)
+	s.end(p, left, right)
 }
 
 // join fills the wedge on the outside of the bend from p to q: round for wide lines, cut straight for thin ones.
@@ -149,8 +152,7 @@ type dasher struct {
 	s     *stroker
 	dash  []float64
 	total float64 // of one repetition, px; 0: no dashes
-	i     int     // which length
-	left  float64 // of it, px
+	at    float64 // where in the repetition the next piece begins
 }
 
 const finestDash = 0.5 // px; a pattern that repeats faster is drawn solid
@@ -166,7 +168,6 @@ func newDasher(s *stroker, dash []float64) dasher {
 	if d.total < finestDash || len(dash)%2 != 0 {
 		return dasher{}
 	}
-	d.left = dash[0]
 	return d
 }
 
@@ -190,47 +191,27 @@ func (d *dasher) path(pts []geom.Px, closed bool) {
 	}
 }
 
-// piece strokes the dashes of one straight piece. Only the part near the picture is walked; the pattern is moved on
-// over the rest.
+// piece strokes those dashes of one straight piece that lie near the picture. Each is placed by its number, not by
+// walking there, so that a part of the picture shows the same dashes as the whole.
 func (d *dasher) piece(a, b geom.Px) {
-	length := a.Dist(b)
-	if length == 0 {
+	p := d.s.piece(a, b)
+	if p.length == 0 {
 		return
 	}
+	at := func(t float64) geom.Px { return geom.Px{X: a.X + t*(b.X-a.X)/p.length, Y: a.Y + t*(b.Y-a.Y)/p.length} }
 	t0, t1 := visible(a, b, d.s.r.clip, d.s.half+1)
-	at := func(t float64) geom.Px { return geom.Px{X: a.X + t*(b.X-a.X)/length, Y: a.Y + t*(b.Y-a.Y)/length} }
-	if t0 >= t1 {
-		d.skip(length)
-		return
-	}
-	t := t0 * length
-	d.skip(t)
-	for end := t1 * length; t < end; {
-		step := min(d.left, end-t)
-		if d.i%2 == 0 && step > 0 {
-			d.s.segment(at(t), at(t+step))
-		}
-		if t += step; d.left > step {
-			d.left -= step
-		} else {
-			d.i = (d.i + 1) % len(d.dash)
-			d.left = d.dash[d.i]
+	t0, t1 = t0*p.length, t1*p.length
+	for n := math.Floor((t0 + d.at) / d.total); n*d.total-d.at < t1; n++ {
+		start := n*d.total - d.at
+		for i := 0; i < len(d.dash); i += 2 {
+			if from, to := max(0, start), min(p.length, start+d.dash[i]); from < to {
+				p.a, p.b = at(from), at(to)
+				d.s.whole(p)
+			}
+			start += d.dash[i] + d.dash[i+1]
 		}
 	}
-	d.skip(length - t)
-}
-
-func (d *dasher) skip(length float64) {
-	length = math.Mod(length, d.total)
-	for length > 0 {
-		if length < d.left {
-			d.left -= length
-			return
-		}
-		length -= d.left
-		d.i = (d.i + 1) % len(d.dash)
-		d.left = d.dash[d.i]
-	}
+	d.at = math.Mod(d.at+p.length, d.total)
 }
 
 // visible returns the stretch of a to b, as fractions, that lies within margin of r (Liang and Barsky 1984); none when t0 >= t1.
