@@ -78,6 +78,12 @@ func (g *grid) Slice(dst []float32, w, h int, p geom.Pose, spacing float64) {
 	}
 }
 
+func (g *grid) Sample(p geom.LPS) float64 {
+	one := make([]float32, 1)
+	g.Slice(one, 1, 1, geom.Pose{Origin: p, X: geom.Vec{X: 1}, Y: geom.Vec{Y: 1}, Scale: 1}, 1)
+	return float64(one[0])
+}
+
 // phantomCT reads the reference phantom, a NIfTI-1 image of 16-bit values with the axes given beside it.
 func phantomCT(t testing.TB) *grid {
 	t.Helper()

@@ -49,6 +49,7 @@ const (
 	matchBins   = 64
 	priorNats   = 1.0 / 300 // price of one standard deviation: neighbouring pixels tell the same, so far fewer than all count
 	leastPixels = 400
+	leastSeen   = 0.3 // share of the face that must lie in the scan
 	knotsAcross = 6
 	strainMost  = 0.12 // a warp that stretches more than this anywhere is not sag
 )
@@ -135,6 +136,9 @@ func newSearch(ctx context.Context, from Registration, face *image.Gray, spacing
 	b.spreadContrast(10)
 	s.blocks = []*block{b, b.halved(), nil}
 	s.blocks[2] = s.blocks[1].halved()
+	if seen := s.seen(make([]float64, freedoms)); seen < leastSeen {
+		return nil, fmt.Errorf("%w: only %.0f %% of the face lies in the scan; give it a better start", ErrNothingToSee, 100*seen)
+	}
 	return s, nil
 }
 
@@ -157,6 +161,19 @@ func (s *search) know(from Registration) {
 		d := from.Ties[i].Scan.Sub(s.from.Origin)
 		s.prior.scan = append(s.prior.scan, point{d.Dot(s.from.X), d.Dot(s.from.Y), d.Dot(n)})
 	}
+}
+
+// seen is the share of the face that lies in the scan after a move.
+func (s *search) seen(m []float64) float64 {
+	st := s.stage(2)
+	st.sample(m[:freedoms])
+	n := 0
+	for _, v := range st.values {
+		if v == v {
+			n++
+		}
+	}
+	return float64(n) / float64(len(st.values))
 }
 
 func (s *search) say(share float64, doing string) {
