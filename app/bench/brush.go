@@ -142,12 +142,12 @@ func (r brush) frame(in image.Rectangle, e section.Edges) {
 	}
 }
 
-// scaleBar draws a bar of a round length at the lower right of in; perMM is device pixels for each mm, 0 without a scale.
-func (r brush) scaleBar(in image.Rectangle, perMM float64) {
+// scaleBar draws a bar of a round length at the lower right of in and returns its plate; perMM is device pixels for each mm, 0 without a scale.
+func (r brush) scaleBar(in image.Rectangle, perMM float64) (box image.Rectangle) {
 	words := Word("noscale")
 	length := 0.0
 	if perMM > 0 && !math.IsInf(perMM, 0) {
-		mm := roundLength(r.u(150) / perMM)
+		mm := roundLength(math.Min(r.u(150), 0.24*float64(in.Dx())) / perMM)
 		length = mm * perMM
 		words = mmWords(mm)
 	}
@@ -157,16 +157,16 @@ func (r brush) scaleBar(in image.Rectangle, perMM float64) {
 	if length > 0 {
 		h += r.n(10)
 	}
-	box := image.Rect(in.Max.X-w-r.n(8), in.Max.Y-h-r.n(8), in.Max.X-r.n(8), in.Max.Y-r.n(8))
+	box = image.Rect(in.Max.X-w-r.n(8), in.Max.Y-h-r.n(8), in.Max.X-r.n(8), in.Max.Y-r.n(8))
 	if box.Min.X < in.Min.X || box.Min.Y < in.Min.Y {
-		return
+		return image.Rectangle{}
 	}
 	ink.RoundRect(r.dst, box, r.u(4), dark())
 	mid := float64(box.Min.X+box.Max.X) / 2
 	ty := float64(box.Min.Y) + r.u(4) + r.lineHeight(smallText)/2
 	r.centred(r.font, mid, ty, smallText, r.pal.OnDark, words)
 	if length == 0 {
-		return
+		return box
 	}
 	y := float64(box.Max.Y) - r.u(8)
 	a, z := geom.Px{X: mid - length/2, Y: y}, geom.Px{X: mid + length/2, Y: y}
@@ -174,6 +174,7 @@ func (r brush) scaleBar(in image.Rectangle, perMM float64) {
 	for _, p := range [2]geom.Px{a, z} {
 		ink.Line(r.dst, geom.Px{X: p.X, Y: y - r.u(5)}, geom.Px{X: p.X, Y: y + r.u(3)}, r.u(1.5), r.pal.OnDark)
 	}
+	return box
 }
 
 // roundLength is the largest of 1, 2, 5, 10, 20, 50, ... that is not above most, from a tenth up.

@@ -22,7 +22,9 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	if b.draw.grid {
 		f.paintGrid(r, d)
 	}
-	f.paintNames(r, d)
+	if b.screen != PairingScreen {
+		f.paintNames(r, d)
+	}
 	f.paintHandles(r, d)
 	f.paintDraft(r, v)
 	if b.draw.tool == ToolScale && b.screen == FaceScreen {
@@ -172,8 +174,8 @@ func (f *facePane) paintNames(r brush, d *faceDoc) {
 		p := d.view.Device(at)
 		w, h := int(r.width(r.font, smallText, words))+r.n(14), int(r.lineHeight(smallText))+r.n(6)
 		box := image.Rect(int(p.X)-w/2, int(p.Y)-h/2, int(p.X)-w/2+w, int(p.Y)-h/2+h)
-		if !box.In(f.in) {
-			return
+		if !box.In(f.in) || (!force && x.Bounds().W()*d.view.Zoom < float64(w)/2) {
+			return // not in sight, or the outline would vanish behind its name
 		}
 		for _, o := range taken {
 			if o.Inset(-r.n(3)).Overlaps(box) {

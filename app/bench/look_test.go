@@ -86,3 +86,5 @@ func TestLookAtThePanes(t *testing.T) {
 		t.Log(b.FitWords())
 	}
 }
+
+func blankPicture(w, h int) *image.RGBA { return image.NewRGBA(image.Rect(0, 0, w, h)) }

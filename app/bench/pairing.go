@@ -231,14 +231,18 @@ func (b *Bench) along(pose geom.Pose) geom.Vec {
 	return n
 }
 
-// sliceStep is the spacing of the scan's slices in mm.
+// sliceStep is the step of one scan slice along the run in mm: the spacing of the voxels in the direction that runs most
+// nearly along it.
 func (b *Bench) sliceStep() float64 {
+	step, most := 1.0, 0.0
 	if s, ok := b.series(); ok {
-		if d := s.Spacing()[2]; d > 0 {
-			return d
+		for i, d := range s.Spacing() {
+			if along := math.Abs(s.ToLPS.Column(i).Unit().Dot(b.Run().First.Axis())); along > most && d > 0 {
+				step, most = d, along
+			}
 		}
 	}
-	return 1
+	return step
 }
 
 // StepScan moves the cut n slices along its normal, off the face: + further along the run.

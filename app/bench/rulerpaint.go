@@ -76,14 +76,15 @@ func (p *rulerPane) paintScale(r brush, c columns) {
 func (p *rulerPane) paintSlabs(r brush, c columns) {
 	run := p.b.Run()
 	depth := 0.0
-	for i, s := range run.Slabs {
-		near, far := p.place(depth), p.place(depth+s.Mean())
+	for _, s := range run.Slabs[:len(run.Slabs)-1] { // a wedge may reach over its kerf, so blocks come after
 		depth += s.Mean()
-		p.paintBlock(r, c, s, near, far)
-		if i < len(run.Slabs)-1 {
-			p.paintKerf(r, c, s.Kerf, far, p.place(depth+s.Kerf))
-		}
+		p.paintKerf(r, c, s.Kerf, p.place(depth), p.place(depth+s.Kerf))
 		depth += s.Kerf
+	}
+	depth = 0
+	for _, s := range run.Slabs {
+		p.paintBlock(r, c, s, p.place(depth), p.place(depth+s.Mean()))
+		depth += s.Mean() + s.Kerf
 	}
 	for _, e := range p.edges() {
 		p.paintEdge(r, c, e)
@@ -164,7 +165,7 @@ func (p *rulerPane) paintEdge(r brush, c columns, e edge) {
 		dash = []float64{r.u(2), r.u(4)}
 	}
 	ink.Stroke(r.dst, []geom.Px{p.xy(e.at, c.from), p.xy(e.at, c.to)}, false, r.u(width), colour, dash)
-	if p.strip || !there {
+	if !c.marked || !there {
 		return
 	}
 	inward := 1.0 // the marks of a face stand on its own slab's side of the edge
@@ -245,7 +246,11 @@ func (p *rulerPane) paintRail(r brush, c columns) {
 	half := b.sliceStep() / 2
 	dense := b.sliceStep()*p.zoom < r.u(2.5)
 	edges := p.edges()
-	for k := range s.Size[2] {
+	slices := s.Size[2]
+	if math.Abs(s.Normal().Dot(run.First.Axis())) < 0.7 {
+		slices = 0 // its slices run along the slabs, not across: none has a place on the rail
+	}
+	for k := range slices {
 		mm, _ := b.pair.levels.Run(alongOf(run.Plane, s, k))
 		if !(mm >= -half && mm <= long+half) {
 			continue

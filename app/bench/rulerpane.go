@@ -131,35 +131,31 @@ func (p *rulerPane) mmAt(u float64) float64 {
 	return mm
 }
 
-// columns are the columns of an upright ruler (or rows of a lying one), in device pixels across it.
-type columns struct{ scale, from, to, marks, rail float64 }
+// columns are where the parts of an upright ruler stand side by side (those of a lying one above each other), in device
+// pixels across it: the end of the scale, the blocks from and to, the marks of the faces, and the rail of the scan. When
+// there is little room the marks go first.
+type columns struct {
+	scale, from, to, marks, rail float64
+	marked                       bool
+}
 
 func (p *rulerPane) columns() columns {
-	size := float64(p.w)
-	if !p.upright() {
-		size = float64(p.h)
-	}
 	s := p.scale
-	c := columns{scale: 54 * s}
+	size, scale, marks, rail := float64(p.w), 54*s, 80*s, 56*s
 	if !p.upright() {
-		c.scale = 34 * s
+		size, scale, marks, rail = float64(p.h), 34*s, 72*s, 44*s
 	}
 	if p.strip {
-		c.scale = 8 * s
+		scale, marks, rail = 8*s, 0, 30*s
 	}
-	c.from = c.scale + 10*s
-	rail := 64 * s
-	c.marks = size - rail - 96*s
-	if !p.upright() {
-		c.marks = size - rail - 58*s
-		rail = 44 * s
+	if !p.b.pair.levels.Known() && !p.strip {
+		rail = 12 * s
 	}
-	if p.strip {
-		rail = 30 * s
-		c.marks = size - rail - 4*s
+	if size-scale-10*s-marks-rail < 60*s {
+		marks = 0
 	}
-	c.rail = size - rail
-	c.to = math.Max(c.from+30*s, c.marks-8*s)
+	c := columns{scale: scale, from: scale + 10*s, rail: size - rail, marks: size - rail - marks, marked: marks > 0}
+	c.to = math.Max(c.from+24*s, c.marks-8*s)
 	return c
 }
 

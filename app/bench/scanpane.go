@@ -149,7 +149,7 @@ func (s *scanPane) paintSigns(r brush, pose geom.Pose, v Viewport) {
 		m, _ := pose.Project(*h)
 		r.tie(v.Device(geom.Px{X: m.X, Y: m.Y}), len(ties)+1, false)
 	}
-	r.scaleBar(s.in, v.Zoom/pose.Scale)
+	bar := r.scaleBar(s.in, v.Zoom/pose.Scale)
 	y := s.in.Min.Y + r.n(8)
 	note := func(dim bool, words string) {
 		c := r.pal.OnDark
@@ -167,7 +167,11 @@ func (s *scanPane) paintSigns(r brush, pose geom.Pose, v Viewport) {
 	w := b.pair.window
 	note(true, Word("scan.window", w.Width, w.Centre))
 	h := int(r.lineHeight(smallText)) + r.n(6)
-	r.plate(s.in.Min.X+r.n(8), s.in.Max.Y-h-r.n(8), r.pal.OnDark, dark(), Word("caution"))
+	low := s.in.Max.Y - r.n(8)
+	if float64(s.in.Min.X)+r.u(24)+r.width(r.font, smallText, Word("caution")) > float64(bar.Min.X) {
+		low = bar.Min.Y - r.n(4) // beside the bar there is no room
+	}
+	r.plate(s.in.Min.X+r.n(8), low-h, r.pal.OnDark, dark(), Word("caution"))
 }
 
 // at returns the face mm under device point p.

@@ -47,13 +47,14 @@ func partSpan(part string) (from, to float64) {
 
 // sketch draws, in the lower left corner of in, a small body with the slab of face f and the eye that sees it.
 func (r brush) sketch(in image.Rectangle, run section.Run, f section.Face) {
-	w, h := r.n(92), r.n(132)
-	if in.Dx() < 4*w || in.Dy() < 2*h || run.Plane == section.UnknownPlane {
+	k := math.Min(1, math.Min(float64(in.Dx())/r.u(92*6.5), float64(in.Dy())/r.u(132*4)))
+	w, h := r.n(92*k), r.n(132*k)
+	if w < 44 || run.Plane == section.UnknownPlane {
 		return
 	}
 	box := image.Rect(in.Min.X+r.n(8), in.Max.Y-h-r.n(8), in.Min.X+r.n(8)+w, in.Max.Y-r.n(8))
 	ink.RoundRect(r.dst, box, r.u(4), dark())
-	k := float64(h) / 112
+	k = float64(h) / 112
 	cx, top := float64(box.Min.X+box.Max.X)/2, float64(box.Min.Y)+6*k
 	at := func(x, y float64) geom.Px { return geom.Px{X: cx + k*x, Y: top + k*y} }
 	r.body(at, k, run.Plane == section.Frontal)
@@ -78,15 +79,15 @@ func (r brush) sketch(in image.Rectangle, run section.Run, f section.Face) {
 	case section.Transverse:
 		y := from + share*(to-from)
 		t := math.Max(thick*(to-from), 1.2)
-		r.slabMark(at(-17.5, y), at(17.5, y), at(0, y+inward*t), at(21, y-inward*9), c)
+		r.slabMark(at(-17.5, y), at(17.5, y), at(0, y+inward*t), at(21, y-inward*9), k, c)
 	case section.Frontal: // seen from the right side, front at the left
 		x := -6.5 + share*13
 		t := math.Max(thick*13, 1.2)
-		r.slabMark(at(x, from-3), at(x, to+3), at(x+inward*t, 0), at(x-inward*14, (from+to)/2), c)
+		r.slabMark(at(x, from-3), at(x, to+3), at(x+inward*t, 0), at(x-inward*14, (from+to)/2), k, c)
 	case section.Sagittal: // seen from the front, the donor's left at the right
 		x := 10 - share*20
 		t := math.Max(thick*20, 1.2)
-		r.slabMark(at(x, from-3), at(x, to+3), at(x-inward*t, 0), at(x+inward*14, (from+to)/2), c)
+		r.slabMark(at(x, from-3), at(x, to+3), at(x-inward*t, 0), at(x+inward*14, (from+to)/2), k, c)
 	}
 }
 
@@ -119,7 +120,7 @@ func (r brush) body(at func(x, y float64) geom.Px, k float64, side bool) {
 }
 
 // slabMark draws the chosen face from a to z, its slab up to the line through back, and the eye looking at it.
-func (r brush) slabMark(a, z, back, eye geom.Px, c color.RGBA) {
+func (r brush) slabMark(a, z, back, eye geom.Px, k float64, c color.RGBA) {
 	b, y := a, z
 	if a.Y == z.Y {
 		b.Y, y.Y = back.Y, back.Y
@@ -128,7 +129,7 @@ func (r brush) slabMark(a, z, back, eye geom.Px, c color.RGBA) {
 	}
 	ink.Fill(r.dst, [][]geom.Px{{a, z, y, b}}, ink.Fade(c, 0.45))
 	ink.Line(r.dst, a, z, r.u(2), c)
-	r.eye(eye, r.u(6), c)
+	r.eye(eye, 5*k, c)
 }
 
 // eye draws an eye of half width s.
