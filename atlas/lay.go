@@ -1,6 +1,7 @@
 package atlas
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -9,6 +10,9 @@ import (
 	"sectionary/slices/register"
 	"sectionary/slices/section"
 )
+
+// ErrOtherTop says that landmarks speak against the declared photo-up, by which left and right are told.
+var ErrOtherTop = errors.New("atlas: the landmarks show another direction at the top of the picture")
 
 // FaceMM is the map from pixels to mm of the face as it lies: where the picture shows it mirrored, x is turned
 // round. ok is false without a scale.
@@ -21,7 +25,7 @@ func (p Plate) FaceMM() (h geom.Homography, ok bool) {
 }
 
 // Lay returns p laid in a series by landmarks; free lets the tissue have shrunk or swelled. It fails with
-// photo.ErrNoScale, ErrNotOriented, ErrUnplaced, and as register.FromTies, among them register.ErrTurnedOver.
+// photo.ErrNoScale, ErrNotOriented, ErrUnplaced, ErrOtherTop, and as register.FromTies, among them register.ErrTurnedOver.
 func (p Plate) Lay(series string, ties []register.Tie, free bool) (Plate, error) {
 	h, scaled := p.FaceMM()
 	switch {
@@ -35,6 +39,9 @@ func (p Plate) Lay(series string, ties []register.Tie, free bool) (Plate, error)
 	r, err := register.FromTies(series, h, ties, p.Face.Facing, free)
 	if err != nil {
 		return p, fmt.Errorf("%s: %w", p.Face.Name(), err)
+	}
+	if top := section.FacingOf(r.Pose.Y.Neg()); top != p.PhotoUp {
+		return p, fmt.Errorf("%s: %w: they show %s there, but %s was declared", p.Face.Name(), ErrOtherTop, top, p.PhotoUp)
 	}
 	p.Registration = &r
 	return p, nil

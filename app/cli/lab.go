@@ -220,12 +220,13 @@ func (r cutRun) fromFlags() (section.Run, error) {
 
 func newVerb(t *tool) *cobra.Command {
 	var donor string
+	var invented bool
 	var a agreement
 	var r cutRun
 	c := &cobra.Command{
 		Use: "new LIB", Short: "Make a library, and with it a donor and a run when they are described", Args: exactly("LIB"),
 		RunE: func(c *cobra.Command, args []string) error {
-			d := atlas.Donor{Code: donor}
+			d := atlas.Donor{Code: donor, Synthetic: invented}
 			var run *section.Run
 			var err error
 			if d.Agreement, err = a.onto(c, atlas.Agreement{}); err != nil {
@@ -256,6 +257,7 @@ func newVerb(t *tool) *cobra.Command {
 		},
 	}
 	c.Flags().StringVar(&donor, "donor", "", "the lab code of the donor, never a name")
+	c.Flags().BoolVar(&invented, "practice", false, "the donor is invented, as that of the practice lab; every picture says so")
 	a.flags(c)
 	r.flags(c)
 	return c

@@ -17,12 +17,3 @@ func examVerb(t *tool) *cobra.Command {
 		},
 	}
 }
-
-func refineVerb(t *tool) *cobra.Command {
-	return &cobra.Command{
-		Use: "refine", Short: "Fit a face to a scan by picture content: not in this build", Args: cobra.ArbitraryArgs, FParseErrWhitelist: anyFlag,
-		RunE: func(c *cobra.Command, _ []string) error {
-			return errors.New("this build cannot fit a face to a scan by picture content yet; use landmarks (pose, tie)")
-		},
-	}
-}

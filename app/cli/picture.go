@@ -69,6 +69,9 @@ func probe(path string) (photo.Info, error) {
 }
 
 func scaleWords(r photo.ScaleReport) string {
+	if r.Status == photo.Nominal {
+		return "no scale, so no lengths"
+	}
 	w := fmt.Sprintf("%s: %.4f mm per pixel at the centre", r.Status, r.MMPerPixel.Centre)
 	if r.Status == photo.Rectified {
 		w += fmt.Sprintf(", ties fit to %.3f mm RMS, %.3f mm at the worst", r.RMS, r.Max)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"encoding/binary"
 	"fmt"
@@ -43,7 +44,7 @@ func surveyed(series []scan.Series, skipped left) (a surveyAnswer, words string)
 	for _, s := range series {
 		r := s.Record()
 		a.Series = append(a.Series, r)
-		fmt.Fprintf(&b, "%s\n  %s %s, %dx%dx%d, spacing %.3f x %.3f x %.3f mm\n", r.UID, r.Modality, r.Description,
+		fmt.Fprintf(&b, "%s\n  %s, %dx%dx%d, spacing %.3f x %.3f x %.3f mm\n", r.UID, strings.TrimSpace(cmp.Or(r.Modality, "kind of scan not said")+" "+r.Description),
 			r.Size[0], r.Size[1], r.Size[2], r.Spacing[0], r.Spacing[1], r.Spacing[2])
 		for _, w := range r.Warnings {
 			fmt.Fprintf(&b, "  %s\n", w)
