@@ -149,11 +149,12 @@ func TestLateResults(t *testing.T) {
 	t.Run("photograph of a face left", func(t *testing.T) {
 		b, q, m := sample(t)
 		b.ChooseFace(face(1, section.Superior))
-		done := q.workOn(0)
+		early, late := q.workOn(0), q.workOn(0)
 		b.ChooseFace(face(2, section.Inferior))
 		q.run()
 		here := b.doc.picture
-		done()
+		late()
+		early() // a preview after its photograph changes nothing either
 		if b.doc.picture != here || here != m.photos["p2"] {
 			t.Fatal("a late photograph came onto another face")
 		}
@@ -161,11 +162,12 @@ func TestLateResults(t *testing.T) {
 	t.Run("photograph of a lab closed", func(t *testing.T) {
 		b, q, _ := sample(t)
 		b.ChooseFace(face(1, section.Superior))
-		done := q.workOn(0)
+		early, late := q.workOn(0), q.workOn(0)
 		if err := b.CloseLab(); err != nil {
 			t.Fatal(err)
 		}
-		done()
+		early()
+		late()
 		if _, ok := b.Plate(); ok || len(b.Jobs()) != 0 {
 			t.Fatal("a late photograph opened something")
 		}
@@ -208,7 +210,7 @@ func TestJobsAndMessages(t *testing.T) {
 	b, q, _ := sample(t)
 	b.ChooseFace(face(1, section.Superior))
 	jobs := b.Jobs()
-	if len(jobs) != 1 {
+	if len(jobs) != 2 { // preview and photograph
 		t.Fatalf("jobs %+v", jobs)
 	}
 	b.CancelJob(jobs[0].ID)

@@ -17,7 +17,7 @@ type faceDoc struct {
 	rev     int // on disk
 	picture *photo.Image
 	whole   bool // picture is the photograph itself, not its preview
-	reading bool
+	reading *job // the photograph is being read
 
 	picks []register.Tie // landmarks in hand that do not hold, or are too few, to be kept
 
@@ -35,6 +35,12 @@ func (d *faceDoc) plate() atlas.Plate { return d.hist.Now() }
 
 // openDoc opens the document of the chosen face, nil when it has no photograph.
 func (b *Bench) openDoc() {
+	old := b.doc
+	defer func() {
+		if old != nil && old != b.doc && old.reading != nil {
+			old.reading.stop() // whoever walks along the run must not wait for faces left behind
+		}
+	}()
 	b.doc = nil
 	x, there := b.rule.facts[b.rule.face]
 	if !there {
@@ -71,31 +77,46 @@ func (b *Bench) reopen() {
 	b.openDoc()
 }
 
-// wantPicture reads the preview and then the photograph of d as a job.
+// wantPicture reads the preview and the photograph of d, as two jobs so that something is on the bench at once.
 func (b *Bench) wantPicture(d *faceDoc) {
-	if d.whole || d.reading {
+	if d.whole || d.reading != nil {
 		return
 	}
-	d.reading = true
 	lib, id := b.lab.lib, d.plate().ID
 	if d.picture == nil {
-		if m, err := lib.Preview(context.Background(), id); err == nil {
-			d.picture = photo.NewImage(m)
-		}
+		b.start(Word("job.photo"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+			m, err := lib.Preview(ctx, id)
+			if err != nil {
+				return nil, nil // the photograph itself will say what is wrong
+			}
+			small := photo.NewImage(m)
+			return func() {
+				if d.picture == nil {
+					d.picture = small
+					b.pictureCame(d)
+				}
+			}, nil
+		})
 	}
-	b.start(Word("job.photo"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+	d.reading = b.start(Word("job.photo"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		m, err := lib.Photo(ctx, id)
 		return func() {
-			d.reading = false
+			d.reading = nil
 			if err == nil && b.docs[id] == d {
 				d.picture, d.whole = m, true
 				b.forgetPictures()
+			} else if errors.Is(err, context.Canceled) && b.doc == d {
+				b.wantPicture(d) // left and come back to
 			}
-			if b.doc == d {
-				b.changed(ViewChanged)
-			}
+			b.pictureCame(d)
 		}, err
 	})
+}
+
+func (b *Bench) pictureCame(d *faceDoc) {
+	if b.doc == d {
+		b.changed(ViewChanged)
+	}
 }
 
 // mostPictures bounds the memory that whole photographs take together, in bytes.

@@ -433,6 +433,9 @@ func (f *facePane) Hover(at geom.Px) {
 	px := d.view.Picture(at)
 	if b.screen == PairingScreen {
 		b.pointFace(px)
+		if b.held["Space"] {
+			b.changed(ViewChanged)
+		}
 		return
 	}
 	if len(b.draw.outline) > 0 && !b.draw.freehand {

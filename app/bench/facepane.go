@@ -27,6 +27,7 @@ type facePane struct {
 	over   func(*image.RGBA)
 	dash   [2]float64 // of outlines that were carried over and not yet checked
 	names  nameSpots
+	scan   cutter // for lens and blink
 
 	press press
 	here  *geom.Px // the pointer, device
@@ -101,11 +102,15 @@ func (f *facePane) Paint(dst *image.RGBA) {
 	f.lay(d)
 	f.part = image.RGBA{Pix: dst.Pix[dst.PixOffset(f.in.Min.X, f.in.Min.Y):], Stride: dst.Stride, Rect: f.in}
 	f.paintPhoto(&f.part, d)
-	f.shape(d)
-	if f.over == nil {
-		f.over = f.paintOver
+	blinked := b.held["B"] && f.paintScan(&f.part, d)
+	if !blinked {
+		f.shape(d)
+		if f.over == nil {
+			f.over = f.paintOver
+		}
+		ink.Bands(&f.part, f.over)
+		f.paintLens(r, d)
 	}
-	ink.Bands(&f.part, f.over)
 	f.paintSigns(r.on(&f.part), d)
 	e := b.Edges()
 	if b.draw.tool == ToolAxes {

@@ -177,7 +177,7 @@ func (b *Bench) readFacts(run string, ids []string) {
 			tell(i+1, len(ids))
 		}
 		return func() {
-			if b.lab.lib != lib || b.Run().ID != run {
+			if b.Run().ID != run {
 				return
 			}
 			for _, p := range got {

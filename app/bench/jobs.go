@@ -12,11 +12,34 @@ type job struct {
 	name        string
 	stop        context.CancelFunc
 	done, total atomic.Int64
+	ofLab       bool // its result is dropped when the lab is closed
 }
 
-// start runs work away from the event loop. work must not touch the bench; what it returns runs on the loop. An error
-// is shown, unless the job was stopped by a person.
-func (b *Bench) start(name string, work func(ctx context.Context, tell func(done, total int)) (done func(), err error)) {
+// start runs work for the open lab away from the event loop. work must not touch the bench; what it returns runs on the
+// loop, unless the lab was closed meanwhile: then the result and its errors are dropped. Other errors are shown, unless
+// the job was stopped.
+func (b *Bench) start(name string, work func(ctx context.Context, tell func(done, total int)) (done func(), err error)) *job {
+	lib := b.lab.lib
+	j := b.startFree(name, func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		done, err := work(ctx, tell)
+		return func() {
+			if b.lab.lib != lib {
+				return
+			}
+			if done != nil {
+				done()
+			}
+			if err != nil && !errors.Is(err, context.Canceled) {
+				b.Report(err)
+			}
+		}, nil
+	})
+	j.ofLab = true
+	return j
+}
+
+// startFree is start for work that belongs to no lab.
+func (b *Bench) startFree(name string, work func(ctx context.Context, tell func(done, total int)) (done func(), err error)) *job {
 	b.lastJob++
 	ctx, stop := context.WithCancel(context.Background())
 	j := &job{id: b.lastJob, name: name, stop: stop}
@@ -42,6 +65,7 @@ func (b *Bench) start(name string, work func(ctx context.Context, tell func(done
 			}
 		}
 	})
+	return j
 }
 
 func (b *Bench) endJob(j *job) {

@@ -154,6 +154,11 @@ func (b *Bench) CloseLab() error {
 	if err := b.saveAll(); err != nil {
 		return err
 	}
+	for _, j := range b.jobs {
+		if j.ofLab {
+			j.stop()
+		}
+	}
 	err := b.lab.lib.Close()
 	b.lab, b.rule, b.doc, b.docs = labRoom{}, runRoom{}, nil, map[string]*faceDoc{}
 	b.pair, b.out.slip = pairRoom{}, nil
@@ -202,12 +207,13 @@ func (b *Bench) MakePractice() {
 			return // already at it
 		}
 	}
-	b.start(Word("job.practice"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+	was := b.lab.lib
+	b.startFree(Word("job.practice"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		if err := buildPractice(ctx, dir, tell); err != nil {
 			return nil, err
 		}
 		return func() {
-			if b.lab.lib == nil { // else the person has gone elsewhere meanwhile
+			if b.lab.lib == was { // else the person has gone elsewhere meanwhile
 				b.Report(b.OpenLab(dir))
 			}
 		}, nil

@@ -114,7 +114,7 @@ func (b *Bench) wantVolume() {
 			if b.pair.reading == uid {
 				b.pair.reading = ""
 			}
-			if err != nil || b.lab.lib != lib || b.pair.series != uid {
+			if err != nil || b.pair.series != uid {
 				return // another series was chosen meanwhile
 			}
 			b.pair.volume = v

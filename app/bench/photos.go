@@ -52,9 +52,6 @@ func (b *Bench) AddPhotos(paths []string) {
 			tell(i+1, len(paths))
 		}
 		return func() {
-			if b.lab.lib != lib {
-				return
-			}
 			b.photosCame(run.ID, last, len(paths)-len(faults))
 			for _, err := range faults {
 				b.Report(err)
@@ -134,9 +131,6 @@ func (b *Bench) setTray(tray []TrayPhoto) {
 			tell(i+1, len(unread))
 		}
 		return func() {
-			if b.lab.lib != lib {
-				return
-			}
 			for i, t := range b.lab.tray {
 				if x, ok := got[t.ID]; ok {
 					b.lab.tray[i] = x

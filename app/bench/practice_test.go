@@ -130,4 +130,3 @@ func handOutForReal(t *testing.T, b *Bench, q *queue) {
 		t.Log(s.Words)
 	}
 }
-

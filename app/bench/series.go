@@ -31,7 +31,6 @@ func (b *Bench) AddScan(path string) {
 		b.say(Message{Title: Word("show.norun"), Hint: Word("show.norun.hint")})
 		return
 	}
-	lib := b.lab.lib
 	b.start(Word("job.survey"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		var why error
 		found, err := surveyAt(ctx, path, func(_ string, err error) { why = err }, tell)
@@ -39,9 +38,6 @@ func (b *Bench) AddScan(path string) {
 			return nil, err
 		}
 		return func() {
-			if b.lab.lib != lib {
-				return
-			}
 			b.lab.found = survey{path, found}
 			usable := slices.DeleteFunc(slices.Clone(found), func(s scan.Series) bool { return s.Localizer })
 			switch {
@@ -107,15 +103,12 @@ func (b *Bench) TakeSeries(uid string) {
 		if err != nil {
 			return nil, err
 		}
-		return func() { b.seriesCame(lib, got[0].UID) }, nil
+		return func() { b.seriesCame(got[0].UID) }, nil
 	})
 	b.changed(LabChanged)
 }
 
-func (b *Bench) seriesCame(lib library, uid string) {
-	if b.lab.lib != lib {
-		return
-	}
+func (b *Bench) seriesCame(uid string) {
 	if err := b.readLab(); err != nil {
 		b.Report(err)
 	}

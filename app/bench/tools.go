@@ -91,7 +91,7 @@ func (b *Bench) Hint() (words string, warn bool) {
 	case ToolMask:
 		return Word("hint.mask"), false
 	}
-	return "", false
+	return Word("hint.pan"), false
 }
 
 // Tool is the tool in hand.
