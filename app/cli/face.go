@@ -112,6 +112,8 @@ type pair struct {
 	Words    []string          `json:"words"`
 	Sentence string            `json:"sentence"`
 	Tilt     *register.Degrees `json:"tilt"`
+
+	middle geom.MM // of the face
 }
 
 // pairsOf lists the series of the library in which p has a place, those known by landmarks first.
@@ -153,7 +155,7 @@ func pairOf(lib *atlas.Library, p atlas.Plate, s scan.Series, r register.Registr
 	if err != nil {
 		return pair{}, err
 	}
-	x := pair{Series: s.UID, Pose: r.Pose, Method: r.Method, SameBody: donor == p.Donor, Status: r.Status, RMS: number(math.NaN()),
+	x := pair{middle: middle, Series: s.UID, Pose: r.Pose, Method: r.Method, SameBody: donor == p.Donor, Status: r.Status, RMS: number(math.NaN()),
 		Level: register.Along(p.Face.Facing.Plane(), r.At(middle)), ErrorAt: number(r.ErrorAt(middle)), Words: append([]string{}, r.Words()...)}
 	t, err := lib.LevelTies(p.Face.Run, s.UID)
 	if err == nil {

@@ -121,14 +121,14 @@ func statusOf(err error) int {
 }
 
 // ourPackages begin errors inside the program; people at the prompt need not see them.
-var ourPackages = regexp.MustCompile(`\b(geom|section|photo|scan|register|annotate|atlas|store|quiz|practice): `)
+var ourPackages = regexp.MustCompile(`(^|[:;] |\n)(?:(?:geom|section|photo|scan|register|annotate|atlas|store|quiz|practice): )+`)
 
 // sentence is an error on one line.
 func sentence(err error) string {
 	if errors.Is(err, context.Canceled) {
 		return "stopped; nothing was left half written"
 	}
-	return strings.ReplaceAll(ourPackages.ReplaceAllString(err.Error(), ""), "\n", "; ")
+	return strings.ReplaceAll(ourPackages.ReplaceAllString(err.Error(), "$1"), "\n", "; ")
 }
 
 // exactly asks for the arguments named, one each.

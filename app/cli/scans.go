@@ -152,7 +152,8 @@ func cutVerb(t *tool) *cobra.Command {
 	c := &cobra.Command{
 		Use: "cut", Short: "A picture cut through a scan at a pose", Args: exactly(),
 		Long: `A picture cut through a scan at a pose: pixel i,j is face mm i*S,j*S.
-The scan is a folder (-scan, -series, -pose), or that of a placed face in a library (-lib, -face, -series).
+The scan is a folder (-scan, -series, -pose), or that of a placed face in a library (-lib, -face, -series), whose
+middle is then the middle of the picture.
 A name ending in .f32 takes raw little-endian float32 rows, NaN outside the scan; one ending in .png an 8-bit picture.`,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c.Context(), t) },
 	}
@@ -184,7 +185,7 @@ func (f cutting) run(ctx context.Context, t *tool) error {
 	if err != nil {
 		return err
 	}
-	v, pose, err := f.source(ctx, t)
+	v, pose, err := f.source(ctx, t, w, h)
 	if err != nil {
 		return err
 	}
@@ -261,7 +262,8 @@ func (f cutting) grey(v *scan.Volume) (scan.Window, error) {
 	return w, nil
 }
 
-func (f cutting) source(ctx context.Context, t *tool) (v *scan.Volume, pose geom.Pose, err error) {
+// source reads the scan and the pose. A face of a library is cut so that its middle stands in the middle of the picture.
+func (f cutting) source(ctx context.Context, t *tool, w, h int) (v *scan.Volume, pose geom.Pose, err error) {
 	if f.lib == "" {
 		if pose, err = reading(f.pose, register.ReadPose); err != nil {
 			return nil, pose, err
@@ -280,7 +282,8 @@ func (f cutting) source(ctx context.Context, t *tool) (v *scan.Volume, pose geom
 		}
 		for _, x := range pairs {
 			if strings.HasPrefix(x.Series, f.series) {
-				pose = x.Pose
+				corner := geom.MM{X: x.middle.X - f.spacing*float64(w-1)/2, Y: x.middle.Y - f.spacing*float64(h-1)/2}
+				pose = x.Pose.Shift(x.Pose.At(corner).Sub(x.Pose.Origin))
 				t.note("%s", x.Sentence)
 				v, err = lib.Volume(ctx, x.Series)
 				return err

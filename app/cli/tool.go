@@ -70,7 +70,7 @@ func (t *tool) progress(what string) (report func(done, total int), end func()) 
 func writeWhole(path string, write func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".part-*")
 	if err != nil {
-		return fmt.Errorf("%s cannot be written: %w", path, err)
+		return unwritable(path, err)
 	}
 	defer func() {
 		if err != nil {
@@ -85,10 +85,19 @@ func writeWhole(path string, write func(io.Writer) error) (err error) {
 	if err == nil {
 		err = os.Rename(f.Name(), path)
 	}
-	if err != nil {
-		return fmt.Errorf("%s cannot be written: %w", path, err)
+	return unwritable(path, err)
+}
+
+// unwritable names the file meant, not the one that was to become it.
+func unwritable(path string, err error) error {
+	if err == nil {
+		return nil
 	}
-	return nil
+	var inner *os.PathError
+	if errors.As(err, &inner) {
+		err = inner.Err
+	}
+	return fmt.Errorf("%s cannot be written: %w; check the folder", path, err)
 }
 
 // reading opens a file, reads it and names it in errors.
