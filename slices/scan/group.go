@@ -199,22 +199,41 @@ func (k *stack) dropCopies(aside func(shot, string)) {
 	}
 }
 
-// dropRepeats keeps the first frame at each position.
+// dropRepeats keeps one frame at each position: of the kind that most frames are of, then the earliest.
 func (k *stack) dropRepeats(aside func(shot, string)) {
-	var kept []shot
-	worst, here, dropped := 0, 0, 0
+	kinds := map[any]int{}
 	for _, s := range k.shots {
-		if n := len(kept); n > 0 && s.position-kept[n-1].position < samePlace {
-			aside(s, "lies at the same position as "+kept[n-1].path)
-			dropped++
-			here++
-		} else {
-			kept, here = append(kept, s), 1
+		kinds[s.kind()]++
+	}
+	var kept []shot
+	worst, dropped := 0, 0
+	for from := 0; from < len(k.shots); {
+		to, best := from+1, from
+		for ; to < len(k.shots) && k.shots[to].position-k.shots[from].position < samePlace; to++ {
+			if kinds[k.shots[to].kind()] > kinds[k.shots[best].kind()] {
+				best = to
+			}
 		}
-		worst = max(worst, here)
+		kept = append(kept, k.shots[best])
+		for i := from; i < to; i++ {
+			if i != best {
+				aside(k.shots[i], "lies at the same position as "+k.shots[best].path)
+				dropped++
+			}
+		}
+		worst, from = max(worst, to-from), to
 	}
 	k.shots = kept
-	k.warn("Up to %d images lie at one position; the first of each is used and %d are set aside.", worst, dropped)
+	k.warn("Up to %d images lie at one position; one of each is used and %d are set aside.", worst, dropped)
+}
+
+// kind is what a frame shares with the others of its volume.
+func (s *shot) kind() any {
+	return struct {
+		component     string
+		echo, time, b float64
+		acquisition   int
+	}{s.component, s.echo, s.time, s.b, s.acquisition}
 }
 
 // volumes parts a stack whose frames lie over one another: by echo, component, time, diffusion weighting or acquisition,
@@ -232,7 +251,9 @@ func (k *stack) volumes() []*stack {
 		func(s shot) any { return s.acquisition },
 	}
 	for _, key := range keys {
-		if parts := k.part(key); len(parts) > 1 && 2*len(k.shots) >= places*len(parts) {
+		parts := k.part(key)
+		least := slices.MinFunc(parts, func(a, b *stack) int { return len(a.shots) - len(b.shots) })
+		if len(parts) > 1 && 2*len(least.shots) >= places { // a few odd slices are no volume
 			return parts
 		}
 	}

@@ -206,7 +206,7 @@ func (r *reader) open(i int, held []int, scratch *[]byte) (*pixels, *colours, er
 	if info, err := f.Stat(); err == nil {
 		size = info.Size()
 	}
-	for want := int(min(size+1, 64<<20)); err == nil; want *= 2 { // the size is a claim: grow as bytes come
+	for want := int(min(size+1, 4<<20)); err == nil; want *= 2 { // the size is a claim: grow as bytes come
 		if len(data) > maxFile || size > maxFile {
 			return nil, nil, fmt.Errorf("%w: a file of over %d MB", ErrTooLarge, maxFile>>20)
 		}

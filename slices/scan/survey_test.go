@@ -196,6 +196,13 @@ func TestWarnings(t *testing.T) {
 			result{[]int{5, 5}, []string{"2 volumes over the same place"}, 0, 0}},
 		"three acquisitions": {stackFiles(append(append(every(5, 2), every(5, 2)...), every(5, 2)...), func(i int, s *slice) { s.acquisition = i / 5 }),
 			result{[]int{5, 5, 5}, []string{"3 volumes"}, 0, 0}},
+		"one scanned again": {stackFiles([]float64{0, 2, 4, 6, 8, 4}, func(i int, s *slice) { s.acquisition = i / 5 }),
+			result{[]int{5}, []string{"Up to 2 images lie at one position; one of each is used and 1"}, 0, 1}},
+		"a few made from others": {stackFiles([]float64{0, 2, 4, 6, 8, 2, 4}, func(i int, s *slice) {
+			if i > 4 {
+				s.kind, s.instance = `DERIVED\SECONDARY\OTHER`, -i
+			}
+		}), result{[]int{5}, []string{"Up to 2 images"}, 0, 2}},
 		"two unnamed": {stackFiles(append(every(5, 2), every(5, 2)...), nil), result{[]int{5, 5}, []string{"2 volumes"}, 0, 0}},
 		"copies":      {stackFiles([]float64{0, 2, 4, 4}, func(i int, s *slice) { s.sop = fmt.Sprintf("1.9.%g", s.position[2]) }), result{[]int{3}, []string{"1 copy of a slice is set aside"}, 0, 1}},
 		"two sizes": {stackFiles(every(9, 2), func(i int, s *slice) {
@@ -234,6 +241,11 @@ func TestWarnings(t *testing.T) {
 		for _, w := range c.want.warnings {
 			if !hasWarning(list[0], w) {
 				t.Errorf("%s: no %q among %q", name, w, list[0].Warnings)
+			}
+		}
+		if name == "a few made from others" {
+			if v, err := Load(context.Background(), c.files, list[0], nil); err != nil || v.Value(0, 0, 1) != 10 {
+				t.Errorf("%s: the made ones are used", name)
 			}
 		}
 		ids := map[string]bool{}
@@ -284,6 +296,36 @@ func TestLyingPositions(t *testing.T) {
 		}
 		if s.Files[0] != "3" || v.Value(0, 0, 0) != 0 {
 			t.Errorf("%v: first slice is %s", o, s.Files[0])
+		}
+	}
+}
+
+// TestSameBodyHoweverItLies: one body, head or feet first, on its back, its front or either side, gives the same value at
+// the same place of the patient. Directions follow from the patient turning under a fixed scanner.
+func TestSameBodyHoweverItLies(t *testing.T) {
+	body := func(p geom.LPS) float64 { return 2000 + 40*p.X - 25*p.Y + 10*p.Z }
+	for name, o := range map[string][6]float64{
+		"head first supine": {1, 0, 0, 0, 1, 0}, "head first prone": {-1, 0, 0, 0, -1, 0},
+		"head first, right side down": {0, 1, 0, -1, 0, 0}, "head first, left side down": {0, -1, 0, 1, 0, 0},
+		"feet first supine": {-1, 0, 0, 0, 1, 0}, "feet first prone": {1, 0, 0, 0, -1, 0},
+		"feet first, right side down": {0, -1, 0, -1, 0, 0}, "feet first, left side down": {0, 1, 0, 1, 0, 0},
+	} {
+		row, col := geom.Vec{X: o[0], Y: o[1], Z: o[2]}, geom.Vec{X: o[3], Y: o[4], Z: o[5]}
+		files := fstest.MapFS{}
+		for k := range 5 {
+			at := geom.LPS{Z: 2 * float64(k)}.Add(row.Mul(-6)).Add(col.Mul(-4)) // the body's middle is the picture's
+			f := slice{orientation: o, position: [3]float64{at.X, at.Y, at.Z}, rows: 9, columns: 13}.file()
+			for i := range 9 * 13 {
+				x := uint16(body(at.Add(row.Mul(float64(i % 13))).Add(col.Mul(float64(i / 13)))))
+				f.Data[len(f.Data)-2*9*13+2*i], f.Data[len(f.Data)-2*9*13+2*i+1] = byte(x), byte(x>>8)
+			}
+			files[fmt.Sprint(9-k)] = f
+		}
+		_, v := only(t, files)
+		for _, p := range []geom.LPS{{}, {X: 3, Y: -2, Z: 5}, {X: -3.5, Y: 3, Z: 7.5}} {
+			if got := v.Sample(p); !near(got, body(p), 1e-3) {
+				t.Errorf("%s: %g at %v, want %g", name, got, p, body(p))
+			}
 		}
 	}
 }
