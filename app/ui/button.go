@@ -80,7 +80,7 @@ func (b *button) MouseMoved(*desktop.MouseEvent) {}
 func (b *button) MouseOut()                      { b.hover = false; b.Refresh(); b.w.tips.hide() }
 func (b *button) MouseDown(*desktop.MouseEvent)  { b.down = true; b.Refresh() }
 func (b *button) MouseUp(*desktop.MouseEvent)    { b.down = false; b.Refresh() }
-func (b *button) FocusGained()                   { b.focus = true; b.Refresh(); b.w.reveal(b) }
+func (b *button) FocusGained()                   { b.focus = true; b.Refresh(); b.w.reveal(b); b.w.noteStatus() }
 func (b *button) FocusLost()                     { b.focus = false; b.Refresh() }
 
 // Cursor implements desktop.Cursorable.
@@ -178,7 +178,7 @@ func (r *buttonRenderer) style() {
 	case edged:
 		edge = theme.ColorNameInputBorder
 	case choice:
-		edge = colorEdge
+		edge = theme.ColorNameInputBorder
 	case primary:
 		ground, words = theme.ColorNamePrimary, theme.ColorNameForegroundOnPrimary
 	}

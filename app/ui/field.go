@@ -44,7 +44,7 @@ func (f *field) TypedKey(e *fyne.KeyEvent) {
 	}
 }
 
-func (f *field) FocusGained() { f.Entry.FocusGained(); f.w.reveal(f) }
+func (f *field) FocusGained() { f.Entry.FocusGained(); f.w.reveal(f); f.w.noteStatus() }
 
 func (f *field) FocusLost() {
 	f.Entry.FocusLost()

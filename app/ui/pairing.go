@@ -48,7 +48,7 @@ func newPairing(w *Window) *pairing {
 	p := &pairing{w: w}
 	d := w.desk
 	p.face, p.scan, p.strip = w.newPane("face:pairing", d.FacePane()), w.newPane("scan", d.ScanPane()), w.newPane("strip", d.StripPane())
-	p.strip.least = fyne.NewSize(100, 60+grown(20))
+	p.strip.least, p.strip.design = fyne.NewSize(100, 50+grown(30)), fyne.NewSize(300, 80)
 	p.band, p.why = newWords(title, ""), newWords(body, "").colored(theme.ColorNameWarning)
 	top := bar(14, 10, newColumn(2, p.band, p.why))
 	pictures := (&table{middle: newPair(2, p.face, p.scan), bottom: p.strip, gap: 1}).object()

@@ -26,6 +26,7 @@ type pane struct {
 	buf    *image.RGBA
 	scale  float64 // device pixels per unit
 	least  fyne.Size
+	design fyne.Size // the smallest place the pane's words fit at 100 %; zero: any
 
 	across, down *canvas.Line // the linked pointer: two lines and the circle of its error
 	circle       *canvas.Circle
@@ -76,9 +77,19 @@ func (v *pane) paint(w, h int) image.Image {
 	if v.buf == nil || v.buf.Rect.Dx() != w || v.buf.Rect.Dy() != h {
 		v.buf = image.NewRGBA(image.Rect(0, 0, w, h))
 	}
-	v.p.Resize(w, h, v.scale*float64(v.w.look.scale()))
+	v.p.Resize(w, h, v.scale*v.wordScale())
 	v.p.Paint(v.buf)
 	return v.buf
+}
+
+// wordScale is how much larger than designed the pane's own words are: as the text setting asks, but never so
+// large that they no longer fit the place they were designed for.
+func (v *pane) wordScale() float64 {
+	s, size := v.w.look.scale(), v.Size()
+	if v.design.Width > 0 {
+		s = min(s, size.Width/v.design.Width, size.Height/v.design.Height)
+	}
+	return float64(max(1, s))
 }
 
 // px turns a place in units into the pane's device pixels, whose first pixel has its centre at (0, 0).
@@ -232,7 +243,7 @@ func (v *pane) Scrolled(e *fyne.ScrollEvent) {
 	v.w.pointers()
 }
 
-func (v *pane) FocusGained()                { v.focus = true; v.ring.Show(); v.ring.Refresh() }
+func (v *pane) FocusGained()                { v.focus = true; v.ring.Show(); v.ring.Refresh(); v.w.noteStatus() }
 func (v *pane) FocusLost()                  { v.focus = false; v.ring.Hide() }
 func (v *pane) TypedRune(r rune)            { v.w.typedRune(r) }
 func (v *pane) TypedKey(e *fyne.KeyEvent)   { v.w.typedKey(e) }

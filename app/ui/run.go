@@ -59,12 +59,13 @@ func (w *Window) key(name string) { w.desk.Key(name, bench.Mods{}); w.pointers()
 // turn lays the ruler along the true direction of the cut: top to bottom at the left for a transverse run, else
 // left to right along the top.
 func (s *runScreen) turn(p section.Plane) {
-	s.tab.rightW, s.tab.leftW = panelWidth(), 300+grown(50)-50
-	s.ruler.least = fyne.NewSize(160, 150+grown(60))
+	s.tab.rightW, s.tab.leftW = panelWidth(), 120+grown(180)
+	s.ruler.least, s.ruler.design = fyne.NewSize(160, 120+grown(90)), fyne.NewSize(290, 300)
 	if p == section.Transverse || p == section.UnknownPlane {
 		s.tab.left, s.tab.top = s.ruler, nil
 	} else {
 		s.tab.left, s.tab.top = nil, s.ruler
+		s.ruler.design = fyne.NewSize(600, 205)
 	}
 	relaid(s.box)
 }

@@ -10,7 +10,7 @@ import (
 // picture keeps its place at 200 %.
 func panelWidth() float32 {
 	s := theme.Size(theme.SizeNameText) / 14
-	return 316 * (1 + (s-1)*0.45)
+	return 316 * (1 + (s-1)*0.42)
 }
 
 // part is a headed part of a panel: a hairline, a heading and its things, a little apart.

@@ -201,6 +201,7 @@ func (w *Window) onScreen(p *pane) bool {
 // newPane makes a pane and keeps it among those told of changes.
 func (w *Window) newPane(id string, p bench.Pane) *pane {
 	v := w.pane(id, p)
+	v.design = fyne.NewSize(330, 300)
 	w.panes = append(w.panes, v)
 	return v
 }
