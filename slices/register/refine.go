@@ -336,20 +336,8 @@ func strainOver(w *Warp, x, y []float64) (most float64) {
 // polishBent moves the pose alone at the finest step, the knots held.
 func (s *search) polishBent(ctx context.Context, st *stage, m []float64) []float64 {
 	out := slices.Clone(m)
-	full := make([]float64, len(m))
-	held := func(p, grad []float64) float64 {
-		copy(out, p)
-		if grad == nil {
-			return st.cost(out, nil)
-		}
-		c := st.cost(out, full)
-		copy(grad, full[:freedoms])
-		return c
-	}
-	p := slices.Clone(m[:freedoms])
-	_, n := descend(ctx, held, p, 0.4, 0.004, 15)
+	_, n := descendOn(ctx, st.cost, out, []int{shiftX, shiftY, level, pitch, roll, turn, stretch}, 0.4, 0.004, 15)
 	s.steps += n
-	copy(out, p)
 	return out
 }
 
