@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"slices"
 	"sync"
 
@@ -72,7 +73,9 @@ func (s *shot) span() (low, high int) {
 }
 
 // Load reads one series of a survey of the same files. done (which may be nil) hears how many slices were read; it is
-// never called from two goroutines at once. Errors name the file and wrap ErrUnsupported, ErrDamaged or ErrTooLarge.
+// never called from two goroutines at once. Slices that cannot be read are left out, with a gap and a warning, and stand in
+// Left; when half of them or more cannot, Load fails. Errors name the file and wrap ErrUnsupported, ErrDamaged or
+// ErrTooLarge.
 func Load(ctx context.Context, files fs.FS, s Series, done func(read, total int)) (*Volume, error) {
 	if s.kind == fromNIfTI {
 		return loadNIfTI(ctx, files, s, done)
@@ -85,6 +88,9 @@ func Load(ctx context.Context, files fs.FS, s Series, done func(read, total int)
 	v.Slope, v.Intercept, v.offset, v.Padding, v.Inverse = s.plan.slope, s.plan.intercept, s.plan.offset, s.plan.padding, s.plan.inverse
 	r := &reader{files: files, s: s, v: v, done: done}
 	if err := r.all(ctx); err != nil {
+		return nil, err
+	}
+	if err := r.leaveOut(); err != nil {
 		return nil, err
 	}
 	return v, nil
@@ -135,6 +141,7 @@ type reader struct {
 	done  func(read, total int)
 	mu    sync.Mutex
 	read  int
+	lost  map[int]error // slices that could not be read
 	once  sync.Once
 }
 
@@ -150,11 +157,9 @@ func (r *reader) all(ctx context.Context) error {
 		if err != nil || p == nil {
 			return r.name(0, err)
 		}
-		if err := r.slice(p, colours, 0); err != nil { // before memory is taken for the rest
-			return r.name(0, err)
-		}
-		return each(ctx, len(r.s.Slices)-1, func(_ *[]byte, i int) error {
-			return r.name(0, r.slice(p, colours, i+1))
+		return each(ctx, len(r.s.Slices), func(_ *[]byte, k int) error {
+			r.lose(k, r.name(0, r.slice(p, colours, k)))
+			return nil
 		})
 	}
 	return each(ctx, len(r.s.Files), func(scratch *[]byte, i int) error {
@@ -162,19 +167,73 @@ func (r *reader) all(ctx context.Context) error {
 			return nil
 		}
 		p, colours, err := r.open(i, byFile[i], scratch)
-		if err != nil || p == nil {
-			return r.name(i, err)
-		}
 		for _, k := range byFile[i] {
-			if err := r.slice(p, colours, k); err != nil {
-				return r.name(i, err)
-			}
-			if ctx.Err() != nil {
+			switch {
+			case ctx.Err() != nil:
 				return ctx.Err()
+			case err != nil:
+				r.lose(k, r.name(i, err))
+			case p != nil:
+				r.lose(k, r.name(i, r.slice(p, colours, k)))
 			}
 		}
 		return nil
 	})
+}
+
+// lose notes that slice k could not be read.
+func (r *reader) lose(k int, err error) {
+	if err == nil {
+		return
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.lost == nil {
+		r.lost = map[int]error{}
+	}
+	r.lost[k] = err
+}
+
+// leaveOut closes the volume over the slices that could not be read, and marks gaps where they were.
+func (r *reader) leaveOut() error {
+	lost := slices.Sorted(maps.Keys(r.lost))
+	if len(lost) == 0 {
+		return nil
+	}
+	if 2*len(lost) >= len(r.s.Slices) {
+		return r.lost[lost[0]]
+	}
+	v, n := r.v, r.s.Size[0]*r.s.Size[1]
+	v.Origins, v.Gaps = nil, nil
+	last := -1
+	for k := range r.s.Slices {
+		if r.lost[k] != nil {
+			continue
+		}
+		at := len(v.Origins)
+		if v.ints != nil {
+			copy(v.ints[at*n:(at+1)*n], v.ints[k*n:])
+		} else {
+			copy(v.floats[at*n:(at+1)*n], v.floats[k*n:])
+		}
+		if last >= 0 {
+			v.Gaps = append(v.Gaps, k-last > 1 || r.s.Gaps[last])
+		}
+		v.Origins, last = append(v.Origins, r.s.Origins[k]), k
+	}
+	v.Size[2] = len(v.Origins)
+	v.ints, v.floats = v.ints[:min(len(v.ints), v.Size[2]*n)], v.floats[:min(len(v.floats), v.Size[2]*n)]
+	v.ToLPS = geom.NewAffine(v.ToLPS.Column(0), v.ToLPS.Column(1), v.ToLPS.Column(2), v.Origins[0])
+	for i, k := range lost {
+		v.Left = append(v.Left, r.lost[k])
+		if i < maxTold {
+			v.Warnings = append(v.Warnings, fmt.Sprintf("Slice %d of %d cannot be read; its place stays empty.", k+1, len(r.s.Slices)))
+		}
+	}
+	if len(lost) > maxTold {
+		v.Warnings = append(v.Warnings, fmt.Sprintf("In all %d slices cannot be read.", len(lost)))
+	}
+	return nil
 }
 
 func (r *reader) name(file int, err error) error {

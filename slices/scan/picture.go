@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"sectionary/slices/scan/codec"
+	"sectionary/slices/scan/codec/jpeg2k"
 )
 
 const (
@@ -75,6 +76,8 @@ func (l *layout) check() error {
 		return fmt.Errorf("%w: one picture of %d x %d pixels", ErrTooLarge, l.columns, l.rows)
 	case l.coding == refused:
 		return fmt.Errorf("%w: %s cannot be opened", ErrUnsupported, l.name)
+	case l.coding == jpeg2000 && !jpeg2k.Built:
+		return fmt.Errorf("%w: %s pixel data cannot be opened in this build", ErrUnsupported, l.name)
 	case l.samples != 1 && l.samples != 3:
 		return fmt.Errorf("%w: %d values per pixel", ErrUnsupported, l.samples)
 	case l.float != 0:

@@ -17,12 +17,6 @@ func (d dataset) find(t tag) *element {
 	return nil
 }
 
-// has reports whether t is there with a value.
-func (d dataset) has(t tag) bool {
-	e := d.find(t)
-	return e != nil && len(e.value) > 0
-}
-
 // text returns a value's characters without the padding that stands round them.
 func text(b []byte) string { return strings.Trim(string(b), " \x00\t\r\n") }
 

@@ -22,6 +22,7 @@ type Volume struct {
 	Windows    []Window    // from the header, best first; may be empty
 	Warnings   []string    // one plain sentence each
 	Cleaned    string      // how identity was removed; "" when it was not
+	Left       []error     // slices left out by Load, with file and reason; not stored with the volume
 
 	Slope, Intercept float64 // value = Slope*stored + Intercept
 	Padding          *[2]int // stored values between these (inclusive) mark places outside the scanned circle; nil: none
