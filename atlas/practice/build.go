@@ -165,7 +165,7 @@ func take(ctx context.Context, lib *atlas.Library, material string, t TruthFace,
 		p.Calibration.Set = p.Photo.Taken.Add(24 * time.Hour)
 	}
 	if named {
-		p.Border = border(t.labels)
+		p.Border = t.border
 		if p.Labels, err = labelled(t.labels); err != nil {
 			return err
 		}
@@ -188,23 +188,6 @@ func take(ctx context.Context, lib *atlas.Library, material string, t TruthFace,
 	}
 	_, err = lib.Save(p)
 	return err
-}
-
-// border is the outer edge of a face: that of the outline which encloses most, the skin.
-func border(all []annotate.Label) (out []annotate.Polygon) {
-	most := 0.0
-	for _, x := range all {
-		var rings []annotate.Polygon
-		area := 0.0
-		for _, r := range x.Regions {
-			ring := annotate.Polygon{Outer: r.Outer}
-			rings, area = append(rings, ring), area+ring.AreaPx()
-		}
-		if area > most {
-			out, most = rings, area
-		}
-	}
-	return out
 }
 
 func cornerTies(t TruthFace) []photo.Tie {

@@ -57,13 +57,23 @@ func (b *body) regions(f *field) []region {
 		if !open[k.term] {
 			rings = outerOnly(rings)
 		}
-		mm := make([][]geom.MM, len(rings))
-		for n, r := range rings {
-			for _, q := range r {
-				mm[n] = append(mm[n], geom.MM{X: f.X0 + q.X*f.Step, Y: f.Y0 + q.Y*f.Step})
-			}
+		out = append(out, region{k.term, k.side, f.mm(rings)})
+	}
+	return out
+}
+
+// edge is the outer edge of the whole face.
+func edge(f *field) region {
+	return region{rings: f.mm(outerOnly(trace(f.W, f.H, func(i, j int) bool { return f.at(i, j) != 0 })))}
+}
+
+// mm turns rings in cells into rings in face mm.
+func (f *field) mm(rings [][]geom.Px) [][]geom.MM {
+	out := make([][]geom.MM, len(rings))
+	for n, r := range rings {
+		for _, q := range r {
+			out[n] = append(out[n], geom.MM{X: f.X0 + q.X*f.Step, Y: f.Y0 + q.Y*f.Step})
 		}
-		out = append(out, region{k.term, k.side, mm})
 	}
 	return out
 }

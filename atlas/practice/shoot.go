@@ -101,6 +101,7 @@ func (s *shot) truth(terms map[annotate.TermID]string) (TruthFace, error) {
 		t.Tag.Outer = append(t.Tag.Outer, s.scene.stand.px(s.tag.point(c[0]*(tagW/2+1.5), c[1]*(tagH/2+1.5))))
 	}
 	regions := s.scene.b.regions(s.scene.f)
+	t.border = edge(s.scene.f).polygons(s.px, 100)
 	t.Ties = s.ties(regions, terms, n)
 	for i, r := range regions {
 		polys := r.polygons(s.px, 12)

@@ -43,6 +43,7 @@ type TruthFace struct {
 	Outlines    string           `json:"outlines"`
 	Structures  []TruthStructure `json:"structures"`
 	labels      []annotate.Label // for Build; outlines hold the same
+	border      []annotate.Polygon
 }
 
 // TruthTie is a landmark: where it stands in the photograph and where it was picked in the scan.

@@ -31,6 +31,7 @@ func (d desk) examPage(s *sheet, first int, swap, synthetic bool) (p *page, left
 		boxes[i] = annotate.NameBox{ID: m.label.ID, W: disc, H: disc, At: geom.Px(s.face.paper(m.deep))}
 	}
 	placed, _ := annotate.Place(boxes, s.outline(), box(room))
+	partLeaders(placed)
 	left = s.number(placed, first, swap)
 	p.flat(room, func(q *page) {
 		s.face.put(q)
@@ -91,12 +92,13 @@ func (s sheet) look(m *mark, others []annotate.Label) {
 	}
 	if edge < thinTarget {
 		m.notes = append(m.notes, fmt.Sprintf("thin target: the tip is %.1f mm from the edge", edge))
+		return // its neighbours are then near of course
 	}
 	for _, o := range others {
 		if o.ID == m.label.ID || (o.Term == m.label.Term && o.Side == m.label.Side) {
 			continue
 		}
-		if o.Contains(m.deep) {
+		if o.Contains(m.deep) && o.AreaPx() < m.label.AreaPx() { // the smaller of two is what is meant
 			m.notes = append(m.notes, "another outline also covers the tip")
 			return
 		}

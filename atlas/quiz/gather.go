@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"sectionary/annotate"
@@ -117,10 +118,7 @@ func (j *job) sheet(ctx context.Context, p atlas.Plate) (*sheet, error) {
 	}
 	s := &sheet{face: f, run: run, marks: marks}
 	if j.r.Kind == Exam {
-		var all []annotate.Label
-		for x := range p.Labels.All() {
-			all = append(all, x)
-		}
+		all := slices.Collect(p.Labels.All())
 		for i := range s.marks {
 			s.look(&s.marks[i], all)
 		}
@@ -145,7 +143,8 @@ func (j *job) choose(p atlas.Plate) (marks []mark) {
 	for _, id := range wanted {
 		want[id] = true
 	}
-	for x := range p.Labels.All() {
+	all := slices.Collect(p.Labels.All())
+	for _, x := range all {
 		if some && !want[x.ID] {
 			continue
 		}
@@ -161,7 +160,7 @@ func (j *job) choose(p atlas.Plate) (marks []mark) {
 			j.leave(p.ID, m, reason)
 			continue
 		}
-		m.deep = x.Inside()
+		m.deep = tipOf(x, all)
 		marks = append(marks, m)
 	}
 	return marks

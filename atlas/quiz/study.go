@@ -15,6 +15,7 @@ func (d desk) studyPages(s sheet, synthetic bool) []*page {
 	room := body
 	room.H -= 9 // the scale bar
 	n := s.setNames(room, d.r.languages()[0])
+	partLeaders(n.placed)
 	without := s.number(n.placed, 1, false)
 	for i := range without {
 		without[i].n = len(s.marks) + 1 + i
