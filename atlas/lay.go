@@ -40,7 +40,8 @@ func (p Plate) Lay(series string, ties []register.Tie, free bool) (Plate, error)
 	if err != nil {
 		return p, fmt.Errorf("%s: %w", p.Face.Name(), err)
 	}
-	if top := section.FacingOf(r.Pose.Y.Neg()); top != p.PhotoUp {
+	right := p.pictureRight(h) // the axes of the face's mm may lie askew in the picture
+	if top := section.FacingOf(r.Pose.X.Mul(right.Y).Sub(r.Pose.Y.Mul(right.X))); top != p.PhotoUp {
 		return p, fmt.Errorf("%s: %w: they show %s there, but %s was declared", p.Face.Name(), ErrOtherTop, top, p.PhotoUp)
 	}
 	p.Registration = &r
@@ -61,6 +62,20 @@ func (p Plate) Relaid() (Plate, error) {
 	return p.Lay(old.Series, old.Ties, old.Pose.Scale != 1)
 }
 
+// pictureRight is the direction of the face as it lies, in face mm, that runs to the right of the picture (of the
+// picture mirrored back, where it shows the face mirrored), of unit length.
+func (p Plate) pictureRight(h geom.Homography) geom.MM {
+	j := h.Jacobian(p.MiddlePx())
+	n := math.Hypot(j[0], j[2])
+	if p.Mirrored == Yes {
+		n = -n // right of the face as it lies is left of the picture
+	}
+	if n == 0 || math.IsNaN(n) || math.IsInf(n, 0) {
+		return geom.MM{X: 1}
+	}
+	return geom.MM{X: j[0] / n, Y: j[2] / n}
+}
+
 // square places p by level, square to its picture. The axes of the face's mm may lie askew in the picture, when
 // they are those of a scale plate.
 func (p Plate) square(series string, levels register.Levels, run section.Run, centre geom.LPS) (register.Registration, error) {
@@ -68,14 +83,8 @@ func (p Plate) square(series string, levels register.Levels, run section.Run, ce
 	var middle geom.MM
 	right := geom.MM{X: 1} // picture right, in face mm
 	if scaled {
-		px := p.MiddlePx()
-		j := h.Jacobian(px)
-		n := math.Hypot(j[0], j[2])
-		if p.Mirrored == Yes {
-			n = -n // right of the face as it lies is left of the picture
-		}
-		if m := h.MM(px); n != 0 && !math.IsNaN(m.X+m.Y) && !math.IsInf(m.X+m.Y, 0) {
-			middle, right = m, geom.MM{X: j[0] / n, Y: j[2] / n}
+		if m := h.MM(p.MiddlePx()); !math.IsNaN(m.X+m.Y) && !math.IsInf(m.X+m.Y, 0) {
+			middle, right = m, p.pictureRight(h)
 		}
 	}
 	r, err := register.FromLevel(series, levels, run, p.Face, p.PhotoUp, middle, centre)
