@@ -127,7 +127,7 @@ func newSearch(ctx context.Context, from Registration, face *image.Gray, spacing
 
 	s.say(0.05, "cutting the scan")
 	reach := 1.6 * s.sd[shiftX]
-	deep := 1.6 * (s.sd[level] + s.sd[pitch]*s.half/s.radius)
+	deep := math.Max(1.6*(s.sd[level]+s.sd[pitch]*s.half/s.radius), 8*fine.step*scale) // layers are left after halving twice
 	wide := point{scale*(x1-x0)/2 + reach, scale*(y1-y0)/2 + reach, deep}
 	b, err := cutBlock(ctx, scan, s.from, wide, fine.step*scale)
 	if err != nil {
