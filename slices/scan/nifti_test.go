@@ -199,6 +199,8 @@ func TestNIfTIRefusals(t *testing.T) {
 			header = h
 		}
 	}
+	big := bytes.Clone(good)
+	big[42], big[44], big[46] = 100, 100, 100
 	change := func(f func(b []byte)) fstest.MapFS {
 		b := bytes.Clone(good)
 		f(b)
@@ -209,6 +211,7 @@ func TestNIfTIRefusals(t *testing.T) {
 		want  error
 	}{
 		"cut short":        {fstest.MapFS{"a.nii": {Data: good[:360]}}, ErrDamaged},
+		"cut far behind":   {fstest.MapFS{"a.nii": {Data: append(big, make([]byte, 20000)...)}}, ErrDamaged},
 		"huge claim":       {change(func(b []byte) { copy(b[42:], "\xff\x7f\xff\x7f\xff\x7f") }), ErrTooLarge},
 		"no dimensions":    {change(func(b []byte) { b[40] = 0 }), ErrDamaged},
 		"negative side":    {change(func(b []byte) { b[43] = 0x80 }), ErrDamaged},

@@ -238,7 +238,8 @@ func otherKind(data []byte) *niftiLook {
 }
 
 // lookNIfTI makes the series of one NIfTI file: one for each volume of a time series, up to maxVolumes.
-func lookNIfTI(files fs.FS, path string, data []byte, whole bool, kind *niftiLook) look {
+// size is the file's.
+func lookNIfTI(files fs.FS, path string, size int64, kind *niftiLook) look {
 	if kind.err != nil {
 		return look{err: kind.err}
 	}
@@ -252,13 +253,16 @@ func lookNIfTI(files fs.FS, path string, data []byte, whole bool, kind *niftiLoo
 	}
 	names := []string{path}
 	if h.pair {
-		img, ok := imageOf(files, path)
+		img, at, ok := imageOf(files, path)
 		if !ok {
 			return look{err: fmt.Errorf("%w: the header of a pair (.hdr) without its voxels (.img)", ErrUnsupported)}
 		}
-		names = append(names, img)
-	} else if want := h.offset + int64(h.size[0]*h.size[1]*h.size[2])*int64(t.size); whole && !kind.packed && int64(len(data)) < want {
-		return look{err: fmt.Errorf("%w: cut short, %d of %d bytes are there", ErrDamaged, len(data), want)}
+		names, size = append(names, img), at
+		kind.packed = strings.HasSuffix(img, ".gz")
+	}
+	want := h.offset + int64(h.size[0]*h.size[1]*h.size[2])*int64(h.volumes)*int64(t.size)
+	if !kind.packed && size < want {
+		return look{err: fmt.Errorf("%w: cut short, %d of %d bytes are there", ErrDamaged, size, want)}
 	}
 	var list []Series
 	for n := range min(h.volumes, maxVolumes) {
@@ -286,19 +290,19 @@ func (h *niftiHead) series(names []string, n int) Series {
 	return s
 }
 
-// imageOf finds the voxel file of a header.
-func imageOf(files fs.FS, path string) (string, bool) {
+// imageOf finds the voxel file of a header and its size.
+func imageOf(files fs.FS, path string) (name string, size int64, ok bool) {
 	base := strings.TrimSuffix(path, ".gz")
 	if len(base) < 4 {
-		return "", false
+		return "", 0, false
 	}
 	base = base[:len(base)-4]
 	for _, end := range []string{".img", ".img.gz", ".IMG", ".Img"} {
 		if info, err := fs.Stat(files, base+end); err == nil && info.Mode().IsRegular() {
-			return base + end, true
+			return base + end, info.Size(), true
 		}
 	}
-	return "", false
+	return "", 0, false
 }
 
 // loadNIfTI reads one volume of a surveyed NIfTI file.

@@ -187,7 +187,7 @@ func lookAt(files fs.FS, path string, scratch *[]byte) look {
 			return look{err: fmt.Errorf("%w: %w", ErrDamaged, err)}
 		}
 		if kind := otherKind(data); kind != nil {
-			return lookNIfTI(files, path, data, whole, kind)
+			return lookNIfTI(files, path, info.Size(), kind)
 		}
 		parsed, err := parseFile(data, whole)
 		if errors.Is(err, errMore) {
