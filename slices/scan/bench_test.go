@@ -14,7 +14,7 @@ import (
 	"sectionary/slices/geom"
 )
 
-// benchSeries writes n slices of 512 x 512 into a folder once.
+// benchSeries writes n slices of 512 x 512 into a temporary folder once; it stays there for the next run.
 func benchSeries(b *testing.B, n int) string {
 	b.Helper()
 	dir := filepath.Join(os.TempDir(), fmt.Sprintf("sectionary-bench-%d", n))

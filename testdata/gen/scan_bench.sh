@@ -5,6 +5,7 @@ set -e
 command -v g++ >/dev/null && [ -e /usr/include/dcmtk/dcmdata/dctk.h ] || { echo "scan_bench: install g++ and libdcmtk-dev to compare with dcmtk" >&2; exit 0; }
 work=${TMPDIR:-/tmp}/sectionary-bench
 mkdir -p "$work"
+trap 'rm -rf "$work" "$work"-300 "$work"-600 "$work"-1000' EXIT
 g++ -O2 -std=c++17 -o "$work/scan_dcmtk" testdata/gen/scan_dcmtk.cc -ldcmdata -lofstd -loflog
 go test -c -o "$work/scan.test" ./slices/scan
 # the best of nine runs on either side: other work on the machine only ever adds time
