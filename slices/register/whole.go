@@ -102,6 +102,34 @@ func SolveRun(run section.Run, seen []Sighting, spread Spreads) (Whole, error) {
 	return out, nil
 }
 
+// Pose places face f as the whole run does: at its level, leaning with its cut, turned so that photoUp stands up, and so that
+// middle, a point of the face in mm, meets centre across the cut. It returns the standard error of the level in mm, and fails
+// with section.ErrNoSuchFace or as section.Axes.
+func (w Whole) Pose(f section.Face, photoUp section.Facing, middle geom.MM, centre geom.LPS) (pose geom.Pose, se float64, err error) {
+	for _, p := range w.Faces {
+		if p.Face.Slab != f.Slab || p.Face.Facing != f.Facing {
+			continue
+		}
+		pose, err := section.SquarePose(f.Facing, photoUp, centre)
+		if err != nil {
+			return geom.Pose{}, 0, fmt.Errorf("register: %s: %w", f.Name(), err)
+		}
+		axis := axisOf(f.Facing.Plane())
+		n := p.Normal
+		// the plane through the level at the run's middle, followed to centre
+		across := centre.Sub(w.Middle)
+		across = across.Sub(axis.Mul(across.Dot(axis)))
+		at := p.Level - n.Dot(across)/n.Dot(axis)
+		pose.Origin = pose.Origin.Add(axis.Mul(at - centre.Sub(geom.LPS{}).Dot(axis)))
+		// lean both axes onto the plane
+		pose.X = pose.X.Sub(n.Mul(pose.X.Dot(n))).Unit()
+		pose.Y = pose.Y.Sub(n.Mul(pose.Y.Dot(n))).Unit()
+		pose = pose.Squared()
+		return pose.Shift(pose.X.Mul(-middle.X)).Shift(pose.Y.Mul(-middle.Y)), p.SE, nil
+	}
+	return geom.Pose{}, 0, fmt.Errorf("register: %s: %w", f.Name(), section.ErrNoSuchFace)
+}
+
 // whole holds the equations. Unknowns: the stretch, the two slopes all cuts share, then level and two slopes of each face.
 // Levels are counted along the run from a level near all of them, so that they stay small.
 type whole struct {

@@ -110,6 +110,43 @@ func TestWholeRunErrorsAreHonest(t *testing.T) {
 	}
 }
 
+// A pose from the whole run must lie on its own plane and show the declared face.
+func TestWholeRunPoses(t *testing.T) {
+	rng := rand.New(rand.NewPCG(23, 23))
+	for i := range 30 {
+		s := saw(rng, section.Plane(1+i%3), 6)
+		w, err := SolveRun(s.run, s.seen, Spreads{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k, f := range w.Faces {
+			up := section.Superior
+			if s.run.Plane == section.Transverse {
+				up = section.Posterior
+			}
+			centre := w.Middle.Add(geom.Vec{X: 30, Y: -20, Z: 10})
+			pose, se, err := w.Pose(f.Face, up, middle, centre)
+			if err != nil || se != f.SE {
+				t.Fatal(err, se)
+			}
+			if err := pose.Check(); err != nil || section.TurnedOver(pose, f.Face.Facing) || math.Abs(pose.Normal().Dot(f.Normal)) < 1-1e-9 || pose.Y.Dot(up.Axis()) > -0.9 {
+				t.Fatalf("%v: %+v, %v", f, pose, err)
+			}
+			// the plane meets the run's middle at the face's level, and centre is met across the cut
+			axis := axisOf(s.run.Plane)
+			at := pose.At(middle)
+			d := w.Middle.Sub(at)
+			d = d.Sub(axis.Mul(d.Dot(axis)))
+			near(t, f.Face.Name(), Along(s.run.Plane, at)-f.Normal.Dot(d)/f.Normal.Dot(axis), w.Faces[k].Level, 1e-9)
+			off := at.Sub(centre)
+			near(t, "centre", off.Sub(axis.Mul(off.Dot(axis))).Len(), 0, 1e-9)
+		}
+	}
+	if _, _, err := (Whole{}).Pose(section.Face{Slab: 1, Facing: section.Left}, section.Superior, middle, geom.LPS{}); !errors.Is(err, section.ErrNoSuchFace) {
+		t.Errorf("a face it has not: %v", err)
+	}
+}
+
 func sd(x []float64) float64 {
 	var sum, square float64
 	for _, v := range x {
