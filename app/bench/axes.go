@@ -33,7 +33,7 @@ func (b *Bench) SetPhotoUp(f section.Facing) {
 	}
 	b.Report(b.edit(Word("step.up", f.Letter()), "", func(p atlas.Plate) (atlas.Plate, error) {
 		p.PhotoUp = f
-		return b.refit(p)
+		return b.relaid(p)
 	}))
 	b.changed(ViewChanged)
 }
@@ -70,7 +70,7 @@ func (b *Bench) AsksMirrored() bool {
 func (b *Bench) SetMirrored(a atlas.Answer) {
 	b.Report(b.edit(Word("step.mirrored"), "", func(p atlas.Plate) (atlas.Plate, error) {
 		p.Mirrored = a
-		return b.refit(p)
+		return b.relaid(p)
 	}))
 	b.changed(ViewChanged)
 }

@@ -41,6 +41,8 @@ type shape struct {
 	carried bool
 	chosen  bool
 	hovered bool
+	top     float64 // device rows it reaches from and to
+	low     float64
 }
 
 // FacePane is the face on its frame.
@@ -220,7 +222,7 @@ func (f *facePane) addShape(v Viewport, p annotate.Polygon, s shape) {
 		f.points, f.rings = f.points[:start], f.rings[:from]
 		return
 	}
-	s.rings = f.rings[from:len(f.rings):len(f.rings)]
+	s.rings, s.top, s.low = f.rings[from:len(f.rings):len(f.rings)], minY-4*f.scale, maxY+4*f.scale
 	f.shapes = append(f.shapes, s)
 }
 
@@ -230,6 +232,9 @@ func (f *facePane) paintOver(dst *image.RGBA) {
 	halo := ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5)
 	for i := range f.shapes {
 		x := &f.shapes[i]
+		if x.low < float64(dst.Rect.Min.Y) || x.top > float64(dst.Rect.Max.Y) {
+			continue
+		}
 		ink.Fill(dst, x.rings, ink.Fade(x.fill, 0.16))
 		if x.hatch != ink.Solid {
 			ink.Hatch(dst, x.rings, x.hatch, 9*s, ink.Fade(x.fill, 0.38))

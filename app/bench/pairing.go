@@ -10,7 +10,6 @@ import (
 
 	"sectionary/atlas"
 	"sectionary/slices/geom"
-	"sectionary/slices/photo"
 	"sectionary/slices/register"
 	"sectionary/slices/scan"
 	"sectionary/slices/section"
@@ -149,23 +148,6 @@ func (b *Bench) PairingReady() (ok bool, why string) {
 	return true, ""
 }
 
-// faceMM is the map from photograph pixels to mm of the honest face: a mirrored photograph is mirrored back.
-func faceMM(p atlas.Plate) (geom.Homography, bool) {
-	h := p.Calibration.ToMM
-	if p.Calibration.Status == photo.Nominal {
-		return h, false
-	}
-	if p.Mirrored == atlas.Yes {
-		h[0], h[1], h[2] = -h[0], -h[1], -h[2]
-	}
-	return h, true
-}
-
-// middlePx is the middle of the photograph.
-func middlePx(p atlas.Plate) geom.Px {
-	return geom.Px{X: float64(p.Photo.Size.X-1) / 2, Y: float64(p.Photo.Size.Y-1) / 2}
-}
-
 // Ways in which the cut of the scan is placed.
 const (
 	freely  = "free" // nothing tied: the level is the person's choice
@@ -173,7 +155,7 @@ const (
 	byTies  = register.ByTies
 )
 
-// basePose places the chosen face in the scan, steps left out.
+// basePose places the chosen face in the scan, steps left out, along the axes of its picture.
 func (b *Bench) basePose() (pose geom.Pose, how string, ok bool) {
 	s, has := b.series()
 	f := b.Face()
@@ -182,7 +164,11 @@ func (b *Bench) basePose() (pose geom.Pose, how string, ok bool) {
 	}
 	p, _ := b.Plate()
 	if r := p.Registration; r != nil && r.Series == s.UID && r.Method != register.ByLevel && len(r.Ties) >= 3 && !section.TurnedOver(r.Pose, f.Facing) {
-		return r.Pose, byTies, true
+		pose = r.Pose
+		if f, scaled := frameOfFace(p); scaled {
+			pose = f.pose(pose)
+		}
+		return pose, byTies, true
 	}
 	_, up := honestFacing(p)
 	if up == section.UnknownFacing {
@@ -190,7 +176,7 @@ func (b *Bench) basePose() (pose geom.Pose, how string, ok bool) {
 	}
 	middle := geom.MM{}
 	if h, scaled := faceMM(p); scaled {
-		middle = h.MM(middlePx(p))
+		middle = h.MM(p.MiddlePx())
 	}
 	if r, err := register.FromLevel(s.UID, b.pair.levels, b.Run(), f, up, middle, b.pair.tied.Centre); err == nil {
 		return r.Pose, byLevel, true
@@ -271,7 +257,7 @@ func (b *Bench) TieLevelHere() {
 	middle := geom.MM{}
 	if p, has := b.Plate(); has {
 		if h, scaled := faceMM(p); scaled {
-			middle = h.MM(middlePx(p))
+			middle = h.MM(p.MiddlePx())
 		}
 	}
 	here := register.Level{Run: depth, Scan: register.Along(b.Run().Plane, pose.At(middle))}

@@ -58,7 +58,7 @@ func TestLevelOnlyPose(t *testing.T) {
 		t.Fatal(how)
 	}
 	h, _ := faceMM(b.doc.plate())
-	if z := pose.At(h.MM(middlePx(b.doc.plate()))).Z; math.Abs(z-78.8) > 1e-9 {
+	if z := pose.At(h.MM(b.doc.plate().MiddlePx())).Z; math.Abs(z-78.8) > 1e-9 {
 		t.Fatalf("level %.3f, want 78.8", z)
 	}
 	if !has(b.Band(), "Seen from below.", "Bench view.", "Not mirrored.", "level alone") {

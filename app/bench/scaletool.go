@@ -119,6 +119,7 @@ func (b *Bench) scaleOf(s ScaleDraft) (c photo.Calibration, err error) {
 	if err == nil {
 		err = c.Check(b.doc.plate().Photo.Size)
 	}
+	c = c.Squared(b.doc.plate().MiddlePx()) // a plate may lie askew; mm run along the picture
 	c.Set = b.o.Now().UTC()
 	return c, err
 }
@@ -180,7 +181,7 @@ func (b *Bench) AcceptScale() error {
 	}
 	err = b.edit(Word("step.scale"), "", func(p atlas.Plate) (atlas.Plate, error) {
 		p.Calibration = c
-		return b.refit(p)
+		return b.relaid(p)
 	})
 	if err == nil {
 		b.SetTool(ToolPan)

@@ -327,7 +327,12 @@ func (b *Bench) errorRadius(m geom.MM, perMM float64) float64 {
 	if r == nil {
 		return 0
 	}
-	if e := r.ErrorAt(m); !math.IsNaN(e) {
+	p, _ := b.Plate()
+	f, ok := frameOfFace(p)
+	if !ok {
+		return 0
+	}
+	if e := r.ErrorAt(f.face(m)); !math.IsNaN(e) {
 		return e * perMM
 	}
 	return 0

@@ -2,7 +2,6 @@ package bench
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -73,9 +72,7 @@ func (b *Bench) tryTies(name string, ties []register.Tie) {
 		return
 	}
 	err := b.edit(name, "", func(p atlas.Plate) (atlas.Plate, error) {
-		r, err := b.fit(p, ties)
-		p.Registration = r
-		return p, err
+		return b.withTies(p, ties)
 	})
 	switch {
 	case err == nil:
@@ -86,6 +83,9 @@ func (b *Bench) tryTies(name string, ties []register.Tie) {
 	case errors.Is(err, register.ErrTurnedOver):
 		b.doc.picks = ties
 		b.turnedOver()
+	case errors.Is(err, atlas.ErrOtherTop):
+		b.doc.picks = ties
+		b.otherTop(err)
 	case errors.Is(err, geom.ErrDegenerate):
 		b.doc.picks = ties
 		b.hint(Word("ties.line"), true)
@@ -95,41 +95,57 @@ func (b *Bench) tryTies(name string, ties []register.Tie) {
 	b.changed(ScanChanged | SelectionChanged | PlateChanged)
 }
 
-// fit makes the registration of a plate from landmarks: by ties from three on, else by level with the landmarks kept
-// beside it, else none.
-func (b *Bench) fit(p atlas.Plate, ties []register.Tie) (*register.Registration, error) {
-	h, scaled := faceMM(p)
+// withTies lays a plate by landmarks: by ties from three on, else by level with the landmarks kept beside it, else not.
+func (b *Bench) withTies(p atlas.Plate, ties []register.Tie) (atlas.Plate, error) {
 	if len(ties) >= 3 {
-		if !scaled {
-			return nil, fmt.Errorf("%w: %s", ErrForm, Word("pair.noscale"))
-		}
-		r, err := register.FromTies(b.pair.series, h, ties, p.Face.Facing, false)
-		if err != nil {
-			return nil, err
-		}
-		return &r, nil
+		return p.Lay(b.pair.series, ties, false)
 	}
+	p.Registration = nil
+	h, scaled := faceMM(p)
 	_, up := honestFacing(p)
 	if len(ties) == 0 || !scaled {
-		return nil, nil
-	}
-	r, err := register.FromLevel(b.pair.series, b.pair.levels, b.Run(), p.Face, up, h.MM(middlePx(p)), b.pair.tied.Centre)
-	if err != nil {
-		return nil, nil // no level tied: the landmarks stay in hand
-	}
-	r.Ties = ties
-	return &r, nil
-}
-
-// refit lays a plate anew after its scale, its top or its mirror changed. Without landmarks there is nothing to do.
-func (b *Bench) refit(p atlas.Plate) (atlas.Plate, error) {
-	r := p.Registration
-	if r == nil || len(r.Ties) < 3 || r.Series != b.pair.series {
 		return p, nil
 	}
-	next, err := b.fit(p, r.Ties)
-	p.Registration = next
-	return p, err
+	r, err := register.FromLevel(b.pair.series, b.pair.levels, b.Run(), p.Face, up, h.MM(p.MiddlePx()), b.pair.tied.Centre)
+	if err != nil {
+		return p, nil // no level tied: the landmarks stay in hand
+	}
+	f, _ := frameOfFace(p)
+	r.Pose = pictureFrame{right: geom.MM{X: f.right.X, Y: -f.right.Y}}.pose(r.Pose) // back to the axes of the scale
+	r.Ties = ties
+	p.Registration = &r
+	return p, nil
+}
+
+// relaid lays a plate anew after its scale, its top or its mirror changed. Without landmarks there is nothing to do.
+func (b *Bench) relaid(p atlas.Plate) (atlas.Plate, error) {
+	if r := p.Registration; r != nil && len(r.Ties) < 3 {
+		return p, nil
+	}
+	return p.Relaid()
+}
+
+// otherTop stops: the landmarks show another side of the body at the top of the picture than was said.
+func (b *Bench) otherTop(err error) {
+	p, picks := b.doc.plate(), b.doc.picks
+	h, _ := p.FaceMM()
+	r, fitErr := register.FromTies(b.pair.series, h, picks, p.Face.Facing, false)
+	f, ok := frameOfFace(p)
+	if fitErr != nil || !ok {
+		b.Report(err)
+		return
+	}
+	top := section.FacingOf(f.pose(r.Pose).Y.Neg())
+	m := Explain(err)
+	m.Hint = Word("err.othertop.hint")
+	m.Choices = []Choice{
+		{Word("othertop.turn", top.Letter()), func() {
+			b.SetPhotoUp(top)
+			b.tryTies(Word("step.tie", len(picks)), picks)
+		}},
+		{Word("turned.check"), nil},
+	}
+	b.say(m)
 }
 
 // turnedOver stops: the landmarks fit only with the face turned over. Nothing was kept; the person chooses.
@@ -285,7 +301,7 @@ func (b *Bench) FitWords() string {
 // edgeMM are places round the edge of the face: its border, else an ellipse as large as the picture allows.
 func (b *Bench) edgeMM() []geom.MM {
 	p, _ := b.Plate()
-	h, ok := faceMM(p)
+	h, ok := p.FaceMM()
 	if !ok {
 		return nil
 	}
@@ -298,7 +314,7 @@ func (b *Bench) edgeMM() []geom.MM {
 	if len(out) > 0 {
 		return out
 	}
-	c := middlePx(p)
+	c := p.MiddlePx()
 	for i := range 32 {
 		sin, cos := math.Sincos(2 * math.Pi * float64(i) / 32)
 		out = append(out, h.MM(geom.Px{X: c.X * (1 + 0.9*cos), Y: c.Y * (1 + 0.9*sin)}))
