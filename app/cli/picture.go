@@ -40,6 +40,9 @@ func (s scaling) read(size image.Point) (photo.Calibration, error) {
 		if n, err = numbers("height", s.height, 2); err != nil {
 			return c, err
 		}
+		if n[1] <= 0 { // 0,0 would pass for a scale in the plane of the face
+			return c, misused("-height %s: the camera must stand above the face", s.height)
+		}
 		c, err = c.WithHeight(photo.ScaleHeight{Drop: n[0], Camera: n[1]})
 	}
 	if err == nil {
