@@ -25,6 +25,7 @@ type fake struct {
 	message *bench.Message
 	jobs    []bench.Job
 	ended   bool
+	blanked bool
 	calls   []string
 	tray    []bench.TrayPhoto
 	changed func(bench.Change)
@@ -53,6 +54,8 @@ func (f *fake) Choose(n int)                         { f.call("choose"); f.messa
 func (f *fake) Dismiss()                             { f.call("dismiss"); f.message = nil; f.changed(bench.MessageChanged) }
 func (f *fake) Report(err error)                     { f.call("report " + err.Error()) }
 func (f *fake) MakePractice()                        { f.call("practice") }
+func (f *fake) DropPaths(p []string)                 { f.call("drop " + p[0]) }
+func (f *fake) Blanked() bool                        { return f.blanked }
 func (f *fake) Jobs() []bench.Job                    { return f.jobs }
 func (f *fake) UndoName() string                     { return "move a point of the outline of the left renal vein" }
 func (f *fake) RedoName() string                     { return "name the outline" }

@@ -28,6 +28,10 @@ func (w *Window) typedKey(e *fyne.KeyEvent) {
 		return
 	}
 	w.tips.hide()
+	if w.blank != nil {
+		w.desk.Key(name, heldMods())
+		return
+	}
 	if w.topSheet() != nil {
 		if name == "F9" {
 			w.desk.Blank()

@@ -37,6 +37,11 @@ type state struct {
 	Lab     string            `json:"lab,omitempty"`
 	Run     string            `json:"run,omitempty"`
 	Face    string            `json:"face,omitempty"`
+	Photo   bool              `json:"photo"`
+	Scale   bool              `json:"scale"`
+	Edges   string            `json:"edges,omitempty"` // left, right, up, down in the view shown
+	Levels  int               `json:"levels"`
+	Series  int               `json:"series"`
 	Tool    string            `json:"tool"`
 	Labels  []string          `json:"labels"`
 	Chosen  string            `json:"chosen,omitempty"`
@@ -71,6 +76,8 @@ func (s *status) write() {
 		Targets: map[string][4]int{}}
 	if f := d.Face(); f.Slab != 0 {
 		now.Face = f.Name()
+		info, e := d.Info(f), d.Edges()
+		now.Photo, now.Scale, now.Edges = info.Photo, info.Scale, e.Left+e.Right+e.Up+e.Down
 	}
 	for _, l := range d.Labels() {
 		now.Labels = append(now.Labels, l.Name)
@@ -78,9 +85,10 @@ func (s *status) write() {
 	if m := d.Message(); m != nil {
 		now.Message = m.Title
 	}
+	now.Series = len(d.Series())
 	switch d.Screen() {
 	case bench.PairingScreen:
-		now.Band, now.Ties = d.Band(), len(d.TieRows())
+		now.Band, now.Ties, now.Levels = d.Band(), len(d.TieRows()), len(d.LevelTies())
 	case bench.HandOutScreen:
 		now.Refusal = d.Refusal()
 		if slip := d.LastSlip(); slip != nil {

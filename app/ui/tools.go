@@ -154,7 +154,7 @@ func (p *axesPart) refresh() {
 	p.up.show(now)
 	p.mirror.Hidden = !d.AsksMirrored() && plate.Mirrored == atlas.Unanswered
 	p.mirrored.show(int(plate.Mirrored))
-	e := d.Edges()
+	e := section.PhotoEdges(plate.Face.Facing, plate.PhotoUp) // the tool shows the photograph as it was taken
 	p.letters.set(say("axes.letters", e.Left, e.Right, e.Up, e.Down))
 }
 

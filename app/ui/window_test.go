@@ -9,6 +9,7 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/driver/desktop"
+	"fyne.io/fyne/v2/storage"
 	"fyne.io/fyne/v2/test"
 
 	"sectionary/app/bench"
@@ -273,5 +274,39 @@ func TestTextSizeRebuildsTheWindow(t *testing.T) {
 	}
 	if w.shown == nil || w.desk.Screen() != bench.RunScreen {
 		t.Error("the place was lost")
+	}
+}
+
+func TestDropReachesTheBench(t *testing.T) {
+	f := newFake()
+	w := open(t, f, sizes[0], 100, false)
+	w.dropped(fyne.NewPos(1, 1), []fyne.URI{storage.NewFileURI("/photos/face 1.jpg"), storage.NewURI("https://example.org/x.jpg")})
+	if want := "drop /photos/face 1.jpg"; f.calls[len(f.calls)-1] != want {
+		t.Errorf("did %q, want %q: files only", f.calls, want)
+	}
+}
+
+func TestBlankHidesEverything(t *testing.T) {
+	f := newFake()
+	w := open(t, f, sizes[0], 100, false)
+	f.blanked = true
+	f.changed(bench.ScreenChanged)
+	top := w.win.Canvas().Overlays().Top()
+	if top == nil || top.Size() != w.win.Canvas().Size() {
+		t.Fatal("blanking does not cover the window")
+	}
+	for _, p := range texts(top) {
+		if !strings.Contains(say("blank"), p.text) {
+			t.Errorf("%q can still be read", p.text)
+		}
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyF9})
+	if f.calls[len(f.calls)-1] != "key F9" {
+		t.Errorf("F9 does not reach the bench: %q", f.calls)
+	}
+	f.blanked = false
+	f.changed(bench.ScreenChanged)
+	if w.win.Canvas().Overlays().Top() != nil {
+		t.Error("the bench does not come back")
 	}
 }

@@ -101,19 +101,22 @@ type program struct {
 
 // state is what the program says of itself, see the status file of package ui.
 type state struct {
-	Screen, Lab, Run, Face, Tool, Chosen, Undo, Redo, Saved, Message, Band, Refusal, Dir, Focus string
-	Labels, Files                                                                               []string
-	Unsafe, Sheet, Blanked                                                                      bool
-	Jobs, Ties                                                                                  int
-	Targets                                                                                     map[string][4]int
+	Screen, Lab, Run, Face, Tool, Chosen, Undo, Redo, Saved, Message, Band, Refusal, Dir, Focus, Edges string
+	Labels, Files                                                                                      []string
+	Unsafe, Sheet, Blanked, Photo, Scale                                                               bool
+	Jobs, Ties, Levels, Series                                                                         int
+	Targets                                                                                            map[string][4]int
 }
+
+// author stands on the labels made by a test.
+const author = "window test"
 
 // start starts the program with these arguments in a window of this size.
 func (d *display) start(binary, data string, width, height, text int, args ...string) *program {
 	d.t.Helper()
 	p := &program{display: d, log: &bytes.Buffer{}, status: filepath.Join(d.t.TempDir(), "status.jsonl"), ended: make(chan error, 1), shots: os.Getenv("SECTIONARY_SHOTS")}
 	p.cmd = exec.Command(binary, args...)
-	p.cmd.Env = append(d.env, "SECTIONARY_STATUS="+p.status, "SECTIONARY_DATA="+data, "SECTIONARY_AUTHOR=window test", "SECTIONARY_TEXT="+strconv.Itoa(text))
+	p.cmd.Env = append(d.env, "SECTIONARY_STATUS="+p.status, "SECTIONARY_DATA="+data, "SECTIONARY_AUTHOR="+author, "SECTIONARY_TEXT="+strconv.Itoa(text))
 	p.cmd.Stdout, p.cmd.Stderr = p.log, p.log
 	if err := p.cmd.Start(); err != nil {
 		d.t.Fatal(err)

@@ -3,6 +3,7 @@ package windowtest
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"image"
 	_ "image/png"
 	"os"
@@ -63,7 +64,6 @@ func TestMainJob(t *testing.T) {
 	p.inside()
 	p.tap("start:practice")
 	s := p.waitLong("the practice run", 6*time.Minute, func(s state) bool { return s.Screen == "run" && s.Run != "" && s.Jobs == 0 })
-	lab := s.Lab
 
 	// An edge of a slab is chosen by a click on the ruler; the keys walk on from there.
 	before := s.Face
@@ -172,7 +172,8 @@ func TestMainJob(t *testing.T) {
 	if strings.Contains(p.log.String(), "Error in Fyne call thread") {
 		t.Errorf("the toolkit was called off its own thread:\n%s", p.log)
 	}
-	checkPrompt(t, build(t, filepath.Join(dir, "sectionary"), "./app/cli", "", "CGO_ENABLED=0"), lab, face)
+	s.Face = face
+	checkPrompt(t, build(t, filepath.Join(dir, "sectionary"), "./app/cli", "", "CGO_ENABLED=0"), s, "liver")
 }
 
 // checkFiles looks at what was handed out: pictures decode, and hold neither EXIF nor the practice donor's code.
@@ -205,23 +206,34 @@ func checkFiles(t *testing.T, s state) {
 	}
 }
 
-// checkPrompt reads the same lab by the prompt: the outline named in the window stands there.
-func checkPrompt(t *testing.T, prompt, lab, face string) {
+// checkPrompt reads the same lab by the prompt: the outline named in the window stands there with its author, the
+// hand-out is recorded, and nothing in the lab is damaged.
+func checkPrompt(t *testing.T, prompt string, s state, name string) {
 	t.Helper()
-	out, err := exec.Command(prompt, "list", "-json", lab).Output()
-	if err != nil {
-		t.Fatalf("list: %v", err)
+	run := func(args ...string) []byte {
+		out, err := exec.Command(prompt, args...).Output()
+		if err != nil {
+			t.Errorf("%v: %v\n%s", args, err, out)
+		}
+		if !json.Valid(out) {
+			t.Errorf("%v prints no JSON: %.200s", args, out)
+		}
+		return out
 	}
-	if !json.Valid(out) {
-		t.Fatalf("list prints no JSON: %.200s", out)
+	var slab int
+	var side string
+	if _, err := fmt.Sscanf(s.Face, "slab %d, %s face", &slab, &side); err != nil {
+		t.Fatalf("face %q: %v", s.Face, err)
 	}
-	verify, err := exec.Command(prompt, "verify", "-json", lab).Output()
-	if err != nil {
-		t.Errorf("verify: %v: %s", err, verify)
+	facing := map[string]string{"upper": "superior", "lower": "inferior", "front": "anterior", "back": "posterior"}[side]
+	face := run("show", "-json", s.Lab, fmt.Sprintf("%s:%d:%s", s.Run, slab, facing))
+	for _, want := range []string{name, author} {
+		if !bytes.Contains(face, []byte(want)) {
+			t.Errorf("the prompt does not know of %q on %s: %.600s", want, s.Face, face)
+		}
 	}
-	if !bytes.Contains(out, []byte("window test")) && !bytes.Contains(out, []byte("liver")) {
-		t.Logf("list does not name labels; face was %s", face)
-	}
+	run("list", "-json", s.Lab)
+	run("verify", "-json", s.Lab)
 }
 
 // The window keeps its words at 200 % text and 1280 x 800.
