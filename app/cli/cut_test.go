@@ -23,7 +23,7 @@ func TestCutOfTheTrunk(t *testing.T) {
 		t.Skip("the shared data is not beside the module: the trunk CT is not cut")
 	}
 	pose := geom.Pose{Origin: geom.LPS{X: -150, Y: -60, Z: 330}, X: geom.Vec{X: 0.96, Y: 0.28}, Y: geom.Vec{X: -0.224, Y: 0.768, Z: -0.6}, Scale: 1}
-	const w, h, spacing, centre, width = 70, 50, 3.5, 40.0, 400.0
+	const w, h, spacing, centre, width = 70, 50, 7.5, 40.0, 400.0
 	work := t.TempDir()
 	poseFile, raw, grey := filepath.Join(work, "pose.json"), filepath.Join(work, "cut.f32"), filepath.Join(work, "cut.png")
 	b, err := json.Marshal(pose)
