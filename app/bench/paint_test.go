@@ -91,6 +91,9 @@ func BenchmarkScanPaint(b *testing.B) {
 
 // A frame must not leave more garbage the longer one works: a few dozen small pieces, however many outlines there are.
 func TestFacePaintLeavesLittleBehind(t *testing.T) {
+	if raced {
+		t.Skip("the race detector throws pooled memory away")
+	}
 	b, _, _, f := onBench(t, 600, 400)
 	m := image.NewRGBA(image.Rect(0, 0, 600, 400))
 	few := testing.AllocsPerRun(20, func() { f.Paint(m) })
