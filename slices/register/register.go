@@ -21,6 +21,15 @@ type Tie struct {
 	Face geom.Px  `json:"face"`
 	Scan geom.LPS `json:"scan"`
 	Note string   `json:"note,omitempty"`
+	// Weight tells how much the tie counts: one over the square of its usual error, up to a common factor; 0 counts as 1.
+	Weight float64 `json:"weight,omitempty"`
+}
+
+func (t Tie) weight() float64 {
+	if t.Weight == 0 {
+		return 1
+	}
+	return t.Weight
 }
 
 // Methods by which a face came to its pose.

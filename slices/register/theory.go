@@ -25,23 +25,33 @@ func FitError(n int, fle float64, free bool) float64 {
 // all three axes, alike in every direction): fle²/n (1 + 1/3 sum of d²/f²), where d is the distance of the
 // target and f the RMS distance of the landmarks from each principal axis (Fitzpatrick, West and Maurer, IEEE
 // TMI 17:694, 1998). With free, the error of the fitted scale is added by the same first-order argument.
-// All in mm; +Inf when the landmarks lie on one line, NaN without any.
-func TargetError(points []geom.Vec, target geom.Vec, fle float64, free bool) float64 {
-	n := float64(len(points))
-	if n == 0 {
+// A landmark of weight w (nil: all 1) is missed by fle over the root of w; means and n are then weighted sums. All in mm; +Inf when the landmarks
+// lie on one line, NaN without any.
+func TargetError(points []geom.Vec, weights []float64, target geom.Vec, fle float64, free bool) float64 {
+	weight := func(i int) float64 {
+		if weights == nil {
+			return 1
+		}
+		return weights[i]
+	}
+	n := 0.0
+	for i := range points {
+		n += weight(i)
+	}
+	if !(n > 0) {
 		return math.NaN()
 	}
 	var mean geom.Vec
-	for _, p := range points {
-		mean = mean.Add(p.Mul(1 / n))
+	for i, p := range points {
+		mean = mean.Add(p.Mul(weight(i) / n))
 	}
 	own := mat.NewSymDense(3, nil)
-	for _, p := range points {
+	for k, p := range points {
 		d := p.Sub(mean)
 		c := [3]float64{d.X, d.Y, d.Z}
 		for i := range 3 {
 			for j := i; j < 3; j++ {
-				own.SetSym(i, j, own.At(i, j)+c[i]*c[j]/n)
+				own.SetSym(i, j, own.At(i, j)+weight(k)*c[i]*c[j]/n)
 			}
 		}
 	}

@@ -16,16 +16,16 @@ import (
 // line. With ErrTurnedOver the registration is returned too, for showing, but must not be kept.
 func FromTies(series string, toMM geom.Homography, ties []Tie, declared section.Facing, scale bool) (Registration, error) {
 	r := Registration{Series: series, Method: ByTies, Ties: slices.Clone(ties)}
-	scan := make([]geom.LPS, len(ties))
+	scan, weights := make([]geom.LPS, len(ties)), make([]float64, len(ties))
 	for i, t := range ties {
 		r.Places = append(r.Places, toMM.MM(t.Face))
-		scan[i] = t.Scan
+		scan[i], weights[i] = t.Scan, t.weight()
 	}
 	var err error
-	if r.Pose, r.Fit, err = geom.FitPose(r.Places, scan, scale); err != nil {
+	if r.Pose, r.Fit, err = geom.FitPoseWeighted(r.Places, scan, weights, scale); err != nil {
 		return Registration{}, fmt.Errorf("register: %d landmarks: %w", len(ties), err)
 	}
-	r.LeaveOneOut = leaveOneOut(r.Places, scan, scale)
+	r.LeaveOneOut = leaveOneOut(r.Places, scan, weights, scale)
 	return r, turnedOver(r.Pose, declared)
 }
 
@@ -39,7 +39,7 @@ func turnedOver(pose geom.Pose, declared section.Facing) error {
 }
 
 // leaveOneOut fits without each tie in turn and measures how far off it then lies; nil below four.
-func leaveOneOut(face []geom.MM, scan []geom.LPS, scale bool) Distances {
+func leaveOneOut(face []geom.MM, scan []geom.LPS, weights []float64, scale bool) Distances {
 	if len(face) < 4 {
 		return nil
 	}
@@ -47,7 +47,8 @@ func leaveOneOut(face []geom.MM, scan []geom.LPS, scale bool) Distances {
 	for i := range face {
 		f := slices.Delete(slices.Clone(face), i, i+1)
 		s := slices.Delete(slices.Clone(scan), i, i+1)
-		pose, _, err := geom.FitPose(f, s, scale)
+		w := slices.Delete(slices.Clone(weights), i, i+1)
+		pose, _, err := geom.FitPoseWeighted(f, s, w, scale)
 		if out[i] = math.NaN(); err == nil {
 			out[i] = pose.At(face[i]).Dist(scan[i])
 		}
@@ -110,14 +111,14 @@ func median(xs []float64) float64 {
 func (r Registration) free() bool { return r.Fit.Freedom == 3*len(r.Places)-7 }
 
 // PointError estimates the RMS distance in mm by which one landmark was missed (the fiducial
-// localisation error), from the residuals. NaN below four ties, which always fit too well to tell.
+// localisation error; of one that counts 1), from the residuals. NaN below four ties, which always fit too well to tell.
 func (r Registration) PointError() float64 {
-	if r.Method != ByTies || len(r.Places) < 4 || r.Fit.Freedom <= 0 || len(r.Fit.Each) != len(r.Places) {
+	if r.Method != ByTies || len(r.Places) < 4 || r.Fit.Freedom <= 0 || len(r.Fit.Each) != len(r.Places) || len(r.Ties) != len(r.Places) {
 		return math.NaN()
 	}
 	var sum float64
-	for _, d := range r.Fit.Each {
-		sum += d * d
+	for i, d := range r.Fit.Each {
+		sum += r.Ties[i].weight() * d * d
 	}
 	return math.Sqrt(3 * sum / float64(r.Fit.Freedom))
 }
@@ -134,11 +135,11 @@ func (r Registration) ErrorAt(p geom.MM) float64 {
 	if math.IsNaN(fle) {
 		return math.NaN()
 	}
-	points := make([]geom.Vec, len(r.Places))
+	points, weights := make([]geom.Vec, len(r.Places)), make([]float64, len(r.Places))
 	for i, q := range r.Places {
-		points[i] = geom.Vec{X: q.X, Y: q.Y}
+		points[i], weights[i] = geom.Vec{X: q.X, Y: q.Y}, r.Ties[i].weight()
 	}
-	return TargetError(points, geom.Vec{X: p.X, Y: p.Y}, fle, r.free())
+	return TargetError(points, weights, geom.Vec{X: p.X, Y: p.Y}, fle, r.free())
 }
 
 // WorstEdge returns the point of the border where the expected error is largest, and that error in mm

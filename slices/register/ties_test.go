@@ -46,7 +46,7 @@ func TestTheoryAgainstReference(t *testing.T) {
 	near(t, "fit error", FitError(len(x), fle, false), truth.Theory.FRE, 1e-9)
 	near(t, "fit error, simulated", FitError(len(x), fle, false), truth.Theory.FRESim, 0.02*truth.Theory.FRESim)
 	for _, g := range truth.Theory.Targets {
-		got := TargetError(x, g.Target, fle, false)
+		got := TargetError(x, nil, g.Target, fle, false)
 		near(t, "target error", got, g.TRE, 1e-9)
 		near(t, "target error, simulated", got, g.Sim, 0.02*g.Sim)
 	}
@@ -54,10 +54,10 @@ func TestTheoryAgainstReference(t *testing.T) {
 
 func TestTheoryAtItsEdges(t *testing.T) {
 	line := []geom.Vec{{X: 1}, {X: 2}, {X: 5}}
-	if !math.IsInf(TargetError(line, geom.Vec{Y: 9}, 1, false), 1) {
+	if !math.IsInf(TargetError(line, nil, geom.Vec{Y: 9}, 1, false), 1) {
 		t.Error("landmarks on a line fix a target")
 	}
-	if !math.IsNaN(TargetError(nil, geom.Vec{}, 1, false)) || !math.IsNaN(FitError(2, 1, false)) {
+	if !math.IsNaN(TargetError(nil, nil, geom.Vec{}, 1, false)) || !math.IsNaN(FitError(2, 1, false)) {
 		t.Error("no landmarks, an error none the less")
 	}
 }
@@ -233,6 +233,48 @@ func TestStatedErrorIsCalibrated(t *testing.T) {
 				t.Errorf("%s at %v: stated %.3f, made %.3f mm", c.name, p, s, m)
 			}
 		}
+	}
+}
+
+// Landmarks of two kinds, 0.6 and 2.4 mm per axis: weighing them as they deserve must beat counting them alike, and the stated error
+// must hold.
+func TestWeightedTies(t *testing.T) {
+	rng := rand.New(rand.NewPCG(41, 41))
+	var stated, made, alike float64
+	for range 4000 {
+		truth := tiltedPose(rng, section.Superior, section.Anterior)
+		var ties, plain []Tie
+		for i, p := range ring(rng, 9) {
+			sd := 0.6
+			if i%3 == 0 {
+				sd = 2.4
+			}
+			tie := Tie{Face: p, Scan: truth.At(geom.MM(p)).Add(noise(rng, sd))}
+			plain = append(plain, tie)
+			tie.Weight = 1 / (sd * sd)
+			ties = append(ties, tie)
+		}
+		r, err := FromTies("s", Unity, ties, section.Superior, false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		q, err := FromTies("s", Unity, plain, section.Superior, false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := geom.MM{X: 280, Y: 150}
+		stated += math.Pow(r.ErrorAt(at), 2)
+		made += math.Pow(r.Pose.At(at).Dist(truth.At(at)), 2)
+		alike += math.Pow(q.Pose.At(at).Dist(truth.At(at)), 2)
+	}
+	s := math.Sqrt(stated / made)
+	t.Logf("stated over made %.3f; alike over weighted %.2f", s, math.Sqrt(alike/made))
+	if s < 0.9 || s > 1.1 || alike < 1.5*made {
+		t.Errorf("stated over made %.3f; alike over weighted %.2f", s, math.Sqrt(alike/made))
+	}
+	bad := []Tie{{Face: geom.Px{X: 1}, Weight: -1}, {Face: geom.Px{Y: 1}}, {}}
+	if _, err := FromTies("s", Unity, bad, section.UnknownFacing, false); err == nil {
+		t.Error("a weight below zero was taken")
 	}
 }
 
