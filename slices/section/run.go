@@ -211,13 +211,15 @@ func spread(length float64, slabs, kerfs int) float64 {
 }
 
 // Name says a face the way a lab does: "slab 9, upper face".
-func (f Face) Name() string {
+func (f Face) Name() string { return fmt.Sprintf("slab %d, %s", f.Slab, f.facingName()) }
+
+func (f Face) facingName() string {
 	word := map[Facing]string{Superior: "upper face", Inferior: "lower face", Anterior: "front face",
 		Posterior: "back face", Left: "left face", Right: "right face"}[f.Facing]
 	if word == "" {
 		word = "face not known"
 	}
-	return fmt.Sprintf("slab %d, %s", f.Slab, word)
+	return word
 }
 
 // SeenFrom says where the viewer of a face stands: "seen from below".
