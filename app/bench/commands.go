@@ -69,8 +69,7 @@ var keyAlias = map[string]string{"Page Up": "Up", "Page Down": "Down", "Enter": 
 func tool(t Tool) func(*Bench) {
 	return func(b *Bench) {
 		if b.draw.tool == t {
-			t := ToolPan // the same key puts it away
-			b.SetTool(t)
+			b.SetTool(ToolPan) // the same key puts it away
 			return
 		}
 		b.SetTool(t)
@@ -148,10 +147,23 @@ func (b *Bench) Do(id string) bool {
 				return false
 			}
 		}
+		if len(b.draw.outline) > 0 && c.leaves() {
+			b.hint(Word("outline.open"), true)
+			return false
+		}
 		c.run(b)
 		return true
 	}
 	return false
+}
+
+// leaves reports whether a command would drop an outline half drawn: another face, screen or tool.
+func (c *command) leaves() bool {
+	switch c.id {
+	case "close", "delete", "back":
+		return false
+	}
+	return c.group == "run" || c.group == "tool" || c.group == "go"
 }
 
 // Key takes a key pressed ("Up", "Page Down", "A", "[", "Escape", "Return", "Delete", "F9"); it reports whether it was

@@ -177,7 +177,8 @@ func (b *Bench) stepped() {
 	b.changed(PlateChanged | RunChanged | SelectionChanged | ScanChanged | SavedChanged | PreviewChanged)
 }
 
-// Undo takes back the last step of the run (on the ruler) or of the face. A draft under way is dropped first.
+// Undo takes back the last step of the run (on the ruler) or of the face. Of an outline half drawn it takes back the
+// last point.
 func (b *Bench) Undo() { b.move((*History[laid]).Undo, (*History[atlas.Plate]).Undo) }
 
 // Redo does it again.
@@ -185,7 +186,9 @@ func (b *Bench) Redo() { b.move((*History[laid]).Redo, (*History[atlas.Plate]).R
 
 func (b *Bench) move(run func(*History[laid]) bool, plate func(*History[atlas.Plate]) bool) {
 	switch {
-	case b.draw.inHand():
+	case len(b.draw.outline) > 0:
+		b.RemoveChosen() // the last point drawn
+	case b.draw.drawing():
 		b.dropDrafts()
 		b.changed(SelectionChanged)
 	case b.screen == RunScreen && b.rule.hist != nil:
@@ -198,6 +201,12 @@ func (b *Bench) move(run func(*History[laid]) bool, plate func(*History[atlas.Pl
 
 // UndoName names the step Undo would take back, "" when there is none.
 func (b *Bench) UndoName() string {
+	switch {
+	case len(b.draw.outline) > 0:
+		return Word("undo.point")
+	case b.draw.drawing():
+		return Word("undo.draft")
+	}
 	return b.stepName((*History[laid]).UndoName, (*History[atlas.Plate]).UndoName)
 }
 

@@ -19,7 +19,7 @@ func TestOutlineByClicks(t *testing.T) {
 	for _, p := range []geom.Px{{X: 200, Y: 200}, {X: 300, Y: 200}, {X: 300, Y: 320}} {
 		clickAt(f, p)
 	}
-	if p, _ := b.Plate(); p.Labels.Len() != 0 || b.UndoName() != "" {
+	if p, _ := b.Plate(); p.Labels.Len() != 0 || b.doc.hist.UndoName() != "" {
 		t.Fatal("an open outline is part of the face already")
 	}
 	clickAt(f, geom.Px{X: 202, Y: 201}) // near the first point
@@ -347,4 +347,29 @@ func TestEscapeGoesOneStepBack(t *testing.T) {
 		t.Fatal("Esc does not bring the bench back")
 	}
 	q.pass(time.Second)
+}
+
+// A slip on the keyboard must not cost an outline half drawn: other tools, faces and screens wait, undo takes one point.
+func TestHalfDrawnOutlineIsSafe(t *testing.T) {
+	b, _, _, f := onBench(t, 900, 700)
+	b.SetTool(ToolOutline)
+	for _, p := range []geom.Px{{X: 200, Y: 200}, {X: 300, Y: 200}, {X: 300, Y: 320}} {
+		clickAt(f, p)
+	}
+	for _, key := range []string{"Down", "S", "O", "K", "P"} {
+		b.Key(key, Mods{})
+		if words, warn := b.Hint(); len(b.draw.outline) != 3 || !warn || !has(words, "Esc") {
+			t.Fatalf("%s: %d points left, %q", key, len(b.draw.outline), words)
+		}
+	}
+	b.SetTool(ToolMask)
+	b.Key("Z", Mods{Ctrl: true})
+	if len(b.draw.outline) != 2 || b.Tool() != ToolOutline {
+		t.Fatalf("%d points after one undo", len(b.draw.outline))
+	}
+	b.Key("Escape", Mods{})
+	b.Key("Down", Mods{})
+	if len(b.draw.outline) != 0 || b.Face() != face(3, section.Superior) {
+		t.Fatalf("after Esc: %v", b.Face())
+	}
 }

@@ -60,7 +60,7 @@ func (f *facePane) Resize(w, h int, scale float64) {
 
 // Wants reports whether the face must be painted again.
 func (f *facePane) Wants(c Change) bool {
-	return c&(ScreenChanged|PlateChanged|ViewChanged|SelectionChanged) != 0 || (f.b.screen == PairingScreen && c&ScanChanged != 0)
+	return c&(ScreenChanged|LabChanged|PlateChanged|ViewChanged|SelectionChanged) != 0 || (f.b.screen == PairingScreen && c&ScanChanged != 0)
 }
 
 // lay brings the viewport of a document up to date with pane, turn and fit.

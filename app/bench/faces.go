@@ -3,6 +3,7 @@ package bench
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -22,6 +23,28 @@ type runRoom struct {
 type laid struct {
 	run   section.Run
 	faces map[string]section.Face // by plate
+}
+
+// with returns v brought up to date with photographs that came or went without a step on the ruler, so that taking back
+// an older step leaves them where they are: was is what the present step held, is what lies there now.
+func (v laid) with(was, is map[string]section.Face) laid {
+	taken := map[section.Face]bool{}
+	for _, f := range v.faces {
+		taken[f] = true
+	}
+	faces := maps.Clone(v.faces)
+	for id, f := range is {
+		if _, known := was[id]; !known && !taken[f] {
+			faces[id] = f
+		}
+	}
+	for id := range was {
+		if _, there := is[id]; !there {
+			delete(faces, id)
+		}
+	}
+	v.faces = faces
+	return v
 }
 
 // fact is what the ruler shows of a photographed face, read from its plate at Rev.
@@ -152,8 +175,7 @@ func (b *Bench) readFaces() {
 			delete(b.rule.facts, f)
 		}
 	}
-	now.faces = faces
-	b.rule.hist.steps[b.rule.hist.at].value = now
+	b.rule.hist.Each(func(v laid) laid { return v.with(now.faces, faces) })
 	b.lab.photos[run.ID] = len(faces)
 	b.setTray(tray)
 	b.readFacts(run.ID, unread)

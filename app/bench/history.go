@@ -37,6 +37,13 @@ func (h *History[T]) Do(name, merge string, next T) {
 	h.sealed = false
 }
 
+// Each brings every value, taken back ones included, up to date with something that is no step.
+func (h *History[T]) Each(f func(T) T) {
+	for i := range h.steps {
+		h.steps[i].value = f(h.steps[i].value)
+	}
+}
+
 // Seal ends a merged step: the pointer was let go.
 func (h *History[T]) Seal() { h.sealed = true }
 

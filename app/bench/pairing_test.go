@@ -370,26 +370,3 @@ func TestWindowKeys(t *testing.T) {
 		t.Fatal("a width below one was taken")
 	}
 }
-
-// The cut shows what the volume holds: values under the pixels against the volume's own trilinear samples.
-func TestCutShowsTheVolume(t *testing.T) {
-	b, _, _, _, s := onPairing(t)
-	b.SetView(section.OtherSide)
-	m := painted(s, 640, 560, 1)
-	pose, _, _ := b.cutPose()
-	v, _ := s.viewport(pose)
-	for i := range 400 {
-		x, y := 60+i*13%520, 120+i*29%300
-		q := v.Picture(geom.Px{X: float64(x), Y: float64(y)})
-		want := b.pair.volume.Sample(pose.At(geom.MM{X: q.X, Y: q.Y}))
-		got := s.cut.values[(y-s.in.Min.Y)*s.cut.key.w+x-s.in.Min.X]
-		if math.IsNaN(want) != (got != got) || (!math.IsNaN(want) && math.Abs(want-float64(got)) > 0.05) {
-			t.Fatalf("pixel %d, %d: %.2f, want %.2f", x, y, got, want)
-		}
-		if g := b.Window().Level(want); !math.IsNaN(want) && x < 400 && y > 200 && y < 360 {
-			if c := m.RGBAAt(x, y); math.Abs(float64(c.R)-g) > 1 {
-				t.Fatalf("pixel %d, %d: grey %d, want %.1f", x, y, c.R, g)
-			}
-		}
-	}
-}

@@ -260,3 +260,25 @@ func TestLayingPhotographs(t *testing.T) {
 		t.Fatal("the face has not got its photograph back")
 	}
 }
+
+// Taking back an older step of the slabs leaves photographs alone that came since.
+func TestUndoLeavesPhotographsThatCameSince(t *testing.T) {
+	b, q, m := sample(t)
+	if err := b.SetSlab(4, [3]float64{25}, 1); err != nil {
+		t.Fatal(err)
+	}
+	p := m.plates["p2"]
+	p.ID, p.Face = "p3", face(3, section.Superior)
+	m.plates["p3"], m.photos["p3"] = p, m.photos["p2"]
+	b.readFaces() // as after taking photographs in
+	q.run()
+	b.Undo()
+	q.run()
+	if f := m.plates["p3"].Face; f != face(3, section.Superior) || b.Info(f).PlateID != "p3" || b.Run().Slabs[3].Mean() != 20 {
+		t.Fatalf("undo moved it to %v", f)
+	}
+	b.Redo()
+	if f := m.plates["p3"].Face; f != face(3, section.Superior) || b.Run().Slabs[3].Mean() != 25 {
+		t.Fatalf("redo moved it to %v", f)
+	}
+}

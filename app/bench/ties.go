@@ -120,6 +120,9 @@ func (b *Bench) withTies(p atlas.Plate, ties []register.Tie) (atlas.Plate, error
 // relaid lays a plate anew after its scale, its top or its mirror changed. Without landmarks there is nothing to do.
 func (b *Bench) relaid(p atlas.Plate) (atlas.Plate, error) {
 	if r := p.Registration; r != nil && len(r.Ties) < 3 {
+		if r.Series == b.pair.series {
+			return b.withTies(p, r.Ties)
+		}
 		return p, nil
 	}
 	return p.Relaid()

@@ -35,10 +35,12 @@ type pointRef struct{ region, ring, i int }
 
 var noPoint = pointRef{-1, -1, -1}
 
-// inHand reports whether something is half drawn.
-func (d *drawRoom) inHand() bool {
-	return len(d.outline) > 0 || len(d.measure) > 0 || len(d.box) > 0 || len(d.scale.Points) > 0
+// drawing reports whether something is half drawn; inHand, whether anything is drawn that is not part of the face.
+func (d *drawRoom) drawing() bool {
+	return len(d.outline) > 0 || len(d.box) > 0 || len(d.scale.Points) > 0
 }
+
+func (d *drawRoom) inHand() bool { return d.drawing() || len(d.measure) > 0 }
 
 // dropDrafts forgets everything half drawn.
 func (b *Bench) dropDrafts() {
@@ -99,6 +101,12 @@ func (b *Bench) Tool() Tool { return b.draw.tool }
 
 // SetTool takes another tool, or says why it cannot be used.
 func (b *Bench) SetTool(t Tool) {
+	if len(b.draw.outline) > 0 {
+		if t != b.draw.tool {
+			b.hint(Word("outline.open"), true)
+		}
+		return
+	}
 	if t != ToolPan {
 		var why error
 		switch t {
