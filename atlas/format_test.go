@@ -28,6 +28,7 @@ type dump struct {
 	Series   []scan.Series
 	Ties     LevelTies
 	HandOuts []HandOut
+	Ledger   []LedgerEntry
 }
 
 func dumpOf(t *testing.T, l *Library) (d dump) {
@@ -56,6 +57,9 @@ func dumpOf(t *testing.T, l *Library) (d dump) {
 	must(err)
 	d.HandOuts, err = l.HandOuts()
 	must(err)
+	c, err := l.Custody(context.Background())
+	must(err)
+	d.Ledger = c.Entries()
 	return d
 }
 
@@ -116,6 +120,7 @@ func TestWriteFormat(t *testing.T) {
 	if err := l.Record(HandOut{ID: "7K2MQ4XA", When: time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC), Purpose: PublicWeb, Donor: code, Reason: "not in the agreement"}); err != nil {
 		t.Fatal(err)
 	}
+	enter(t, l, LedgerEntry{Deed: Move, Piece: receive(t, l, "slab 1", 1600), To: "box 3"})
 	d := dumpOf(t, l)
 	if err := l.Close(); err != nil {
 		t.Fatal(err)

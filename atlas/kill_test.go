@@ -20,7 +20,7 @@ import (
 )
 
 // child edits the library at dir until it is killed. After each change is safe it says so on standard output:
-// "rev N" for the plate, "photo ID" for an import.
+// "rev N" for the plate, "photo ID" for an import, "line N" for the ledger.
 func child(dir string) {
 	l, err := Open(dir, ReadWrite)
 	if err != nil {
@@ -46,6 +46,10 @@ func child(dir string) {
 		fail(err)
 		fmt.Println("rev", p.Rev)
 		switch n % 6 {
+		case 0:
+			e, err := l.Enter(context.Background(), LedgerEntry{Who: "AB", Deed: Receive, Donor: code, To: "rack", Made: []Made{{Kind: Debris, Name: "dust", Mass: 1}}})
+			fail(err)
+			fmt.Println("line", e.Number)
 		case 2:
 			q, err := l.AddPhoto(context.Background(), section.Face{}, code, "x.jpg", bytes.NewReader(noise()))
 			fail(err)
@@ -84,13 +88,16 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	if err := l.Close(); err != nil {
 		t.Fatal(err)
 	}
-	rev, photos := 1, map[string]bool{}
+	rev, ledger, photos := 1, 0, map[string]bool{}
 	for round := range rounds {
 		seen := runAndKill(t, dir, time.Duration(rand.IntN(150))*time.Millisecond)
 		lastRev := rev
 		for _, line := range seen {
 			var id string
 			if n, _ := fmt.Sscanf(line, "rev %d", &lastRev); n == 1 {
+				continue
+			}
+			if n, _ := fmt.Sscanf(line, "line %d", &ledger); n == 1 {
 				continue
 			}
 			if n, _ := fmt.Sscanf(line, "photo %s", &id); n == 1 {
@@ -113,6 +120,9 @@ func TestKilledAtAnyMoment(t *testing.T) {
 			t.Fatalf("round %d: rev %d with %d labels, last told %d", round, got.Rev, got.Labels.Len(), lastRev)
 		}
 		rev = got.Rev
+		if c := custody(t, l); c.Len() < ledger || c.Len() > ledger+1 {
+			t.Fatalf("round %d: %d lines in the ledger, last told %d", round, c.Len(), ledger)
+		}
 		for id := range photos {
 			if _, err := l.Photo(context.Background(), id); err != nil {
 				t.Fatalf("round %d: %v", round, err)
@@ -124,6 +134,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		if left, _ := filepath.Glob(filepath.Join(dir, originalsName, "*"+partSuffix)); len(left) > 0 {
 			t.Errorf("round %d: %v", round, left)
 		}
+		ledger = custody(t, l).Len()
 		if err := l.Close(); err != nil {
 			t.Fatal(err)
 		}
@@ -131,7 +142,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	if rev < rounds/2 {
 		t.Errorf("only %d changes in %d rounds: the test proves little", rev, rounds)
 	}
-	t.Logf("%d rounds, %d changes, %d photographs", rounds, rev-1, len(photos))
+	t.Logf("%d rounds, %d changes, %d photographs, %d lines", rounds, rev-1, len(photos), ledger)
 }
 
 // runAndKill starts the child, kills it some time after it has opened, and returns what it said.

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"time"
 
 	"sectionary/atlas/store"
@@ -32,6 +33,11 @@ type Library struct {
 	mode Mode
 	db   *store.DB
 	lock *lock // nil when open for reading
+
+	custody struct { // what the ledger says, as far as it was read
+		sync.Mutex
+		Custody
+	}
 }
 
 // Create makes a new library folder at dir, which must be empty or absent, and opens it for writing. A folder

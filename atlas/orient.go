@@ -6,7 +6,6 @@ import (
 
 	"sectionary/annotate"
 	"sectionary/slices/geom"
-	"sectionary/slices/photo"
 	"sectionary/slices/section"
 )
 
@@ -57,10 +56,11 @@ func (p Plate) Turn(v section.View) (unmirror bool, quarterTurns int, mirror boo
 
 // Middle is the middle of the face in face mm: of its border, else of the picture. Without a scale it is 0, 0.
 func (p Plate) Middle() geom.MM {
-	if p.Calibration.Status == photo.Nominal {
+	h, ok := p.FaceMM()
+	if !ok {
 		return geom.MM{}
 	}
-	m := p.Calibration.MM(p.MiddlePx())
+	m := h.MM(p.MiddlePx())
 	if math.IsNaN(m.X+m.Y) || math.IsInf(m.X+m.Y, 0) {
 		return geom.MM{}
 	}

@@ -45,6 +45,11 @@ func (l *Library) Verify(ctx context.Context, report func(error)) error {
 			bad("%s: the bytes of %s are not those that came in", owners[p.SHA256], filepath.Base(l.original(p)))
 		}
 	}
+	if err := l.CheckLedger(ctx); errors.Is(err, ErrDamaged) {
+		report(err)
+	} else if err != nil {
+		return err
+	}
 	return l.verifySeries(ctx, bad, report)
 }
 

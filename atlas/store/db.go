@@ -42,7 +42,7 @@ var (
 const applicationID = 0x53454354
 
 // Format is the number of the newest schema.
-const Format = 1
+const Format = 2
 
 //go:embed *.sql
 var migrations embed.FS

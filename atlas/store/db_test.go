@@ -96,7 +96,7 @@ func TestTheSchemaRefusesWhatCannotBe(t *testing.T) {
 	must(t, d.SaveRun(Run{ID: "R", Donor: "D-1", Plane: "transverse", First: "superior",
 		Slabs: []Slab{{Number: 1}, {Number: 2}}, Facings: [2]string{"superior", "inferior"}}))
 	plate := func(id, donor, run, slab, facing string) string {
-		return fmt.Sprintf(`INSERT INTO plate VALUES ('%s', '%s', %s, %s, %s, '%064s', 0, 0, 1, '', '{}', '{}')`, id, donor, run, slab, facing, id)
+		return fmt.Sprintf(`INSERT INTO plate VALUES ('%s', '%s', %s, %s, %s, '%064s', 0, 0, 1, '', '{}', '{}', '')`, id, donor, run, slab, facing, id)
 	}
 	for i := range 9 {
 		_, err := d.sql.Exec("INSERT INTO photo VALUES (?, '.jpg', 1, '')", fmt.Sprintf("%064d", i))
@@ -112,7 +112,7 @@ func TestTheSchemaRefusesWhatCannotBe(t *testing.T) {
 		"a slab that is not there":    plate("4", "D-1", "'R'", "3", "'superior'"),
 		"half a place":                plate("5", "D-1", "'R'", "NULL", "NULL"),
 		"another donor's run":         plate("6", "D-2", "'R'", "2", "'superior'"),
-		"a document that is no JSON":  strings.Replace(plate("7", "D-1", "NULL", "NULL", "NULL"), "'{}')", "'{')", 1),
+		"a document that is no JSON":  strings.Replace(plate("7", "D-1", "NULL", "NULL", "NULL"), "'{}', '')", "'{', '')", 1),
 		"a wrong pair of faces":       "INSERT INTO face VALUES ('R', 2, 'left', 'transverse')",
 		"a face under another plane":  "INSERT INTO face VALUES ('R', 2, 'left', 'sagittal')",
 		"a purpose that is not one":   "INSERT INTO permitted_use VALUES ('D-1', 'resale', 1)",

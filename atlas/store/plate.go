@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"database/sql"
+	"fmt"
+	"strings"
 	"time"
 )
 
@@ -43,8 +45,12 @@ func (d *DB) AddPlate(p Plate, ph Photo) error {
 			return err
 		}
 		run, slab, facing := p.place()
-		_, err := tx.Exec("INSERT INTO plate VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", p.ID, p.Donor, run, slab, facing,
-			ph.SHA256, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved), string(p.Facts), string(p.Doc))
+		labels, err := labelText(p.Labels)
+		if err != nil {
+			return err
+		}
+		_, err = tx.Exec("INSERT INTO plate VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", p.ID, p.Donor, run, slab, facing,
+			ph.SHA256, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved), string(p.Facts), string(p.Doc), labels)
 		if err != nil {
 			return err
 		}
@@ -55,18 +61,23 @@ func (d *DB) AddPlate(p Plate, ph Photo) error {
 // SavePlate replaces the plate whose revision is p.Rev-1: ErrChanged when the disk holds another.
 func (d *DB) SavePlate(p Plate) error {
 	return d.write(func(tx *sql.Tx) error {
+		labels, err := labelText(p.Labels)
+		if err != nil {
+			return err
+		}
 		var rev int
-		if err := tx.QueryRow("SELECT rev FROM plate WHERE id = ?", p.ID).Scan(&rev); err != nil {
+		var before string
+		if err := tx.QueryRow("SELECT rev, labels FROM plate WHERE id = ?", p.ID).Scan(&rev, &before); err != nil {
 			return err
 		}
 		if rev != p.Rev-1 {
 			return ErrChanged
 		}
 		run, slab, facing := p.place()
-		_, err := tx.Exec(`UPDATE plate SET donor = ?, run = ?, slab = ?, facing = ?, retired = ?, synthetic = ?, rev = ?, saved = ?,
-			facts = ?, doc = ? WHERE id = ?`, p.Donor, run, slab, facing, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved),
-			string(p.Facts), string(p.Doc), p.ID)
-		if err != nil {
+		_, err = tx.Exec(`UPDATE plate SET donor = ?, run = ?, slab = ?, facing = ?, retired = ?, synthetic = ?, rev = ?, saved = ?,
+			facts = ?, doc = ?, labels = ? WHERE id = ?`, p.Donor, run, slab, facing, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved),
+			string(p.Facts), string(p.Doc), labels, p.ID)
+		if err != nil || labels == before {
 			return err
 		}
 		return putLabels(tx, p)
@@ -90,13 +101,48 @@ func putLabels(tx *sql.Tx, p Plate) error {
 	return nil
 }
 
-const plateColumns = "id, plate.donor, coalesce(run, ''), coalesce(slab, 0), coalesce(facing, ''), photo, retired, synthetic, rev, saved, facts"
+// Between the fields of a label and between labels, in plate.labels.
+const (
+	fieldEnd = "\x1f"
+	labelEnd = "\x1e"
+)
+
+func labelText(labels []Label) (string, error) {
+	lines := make([]string, len(labels))
+	for i, l := range labels {
+		line := []string{l.ID, l.Term, l.Side, l.Sure}
+		for _, field := range line {
+			if strings.ContainsAny(field, fieldEnd+labelEnd) {
+				return "", fmt.Errorf("store: label %q holds a control character", l.ID)
+			}
+		}
+		lines[i] = strings.Join(line, fieldEnd)
+	}
+	return strings.Join(lines, labelEnd), nil
+}
+
+func textLabels(text string) []Label {
+	if text == "" {
+		return nil
+	}
+	out := make([]Label, 0, strings.Count(text, labelEnd)+1)
+	for line := range strings.SplitSeq(text, labelEnd) {
+		var l Label
+		l.ID, line, _ = strings.Cut(line, fieldEnd)
+		l.Term, line, _ = strings.Cut(line, fieldEnd)
+		l.Side, l.Sure, _ = strings.Cut(line, fieldEnd)
+		out = append(out, l)
+	}
+	return out
+}
+
+const plateColumns = "id, plate.donor, coalesce(run, ''), coalesce(slab, 0), coalesce(facing, ''), photo, retired, synthetic, rev, saved, facts, labels"
 
 func scanPlate(row interface{ Scan(...any) error }, doc ...any) (p Plate, err error) {
-	var saved, facts string
-	err = row.Scan(append([]any{&p.ID, &p.Donor, &p.Run, &p.Slab, &p.Facing, &p.Photo, &p.Retired, &p.Synthetic, &p.Rev, &saved, &facts}, doc...)...)
+	var saved, facts, labels string
+	err = row.Scan(append([]any{&p.ID, &p.Donor, &p.Run, &p.Slab, &p.Facing, &p.Photo, &p.Retired, &p.Synthetic, &p.Rev, &saved, &facts, &labels}, doc...)...)
 	if err == nil {
-		p.Facts = []byte(facts)
+		p.Facts, p.Labels = []byte(facts), textLabels(labels)
 		p.Saved, err = textTime(saved)
 	}
 	return p, err
@@ -158,28 +204,9 @@ func (d *DB) Plates(ctx context.Context, q Question) ([]Plate, error) {
 	if !q.Retired {
 		where += " AND retired = 0"
 	}
-	all, err := list(d, ctx, "SELECT "+plateColumns+` FROM plate
+	return list(d, ctx, "SELECT "+plateColumns+` FROM plate
 		LEFT JOIN (SELECT run AS r, number AS n, position FROM slab) ON r = run AND n = slab
 		LEFT JOIN (SELECT id AS rid, rowid AS born, first FROM run) ON rid = run
 		WHERE `+where+" ORDER BY run IS NULL, plate.donor, born, position, facing <> first, plate.rowid",
 		func(r *sql.Rows) (Plate, error) { return scanPlate(r) }, args...)
-	if err != nil {
-		return nil, err
-	}
-	at := make(map[string]int, len(all))
-	for i, p := range all {
-		at[p.ID] = i
-	}
-	_, err = list(d, ctx, "SELECT plate, label, term, side, sure FROM plate_label WHERE plate IN (SELECT id FROM plate WHERE "+where+")",
-		func(r *sql.Rows) (none struct{}, err error) {
-			var id string
-			var l Label
-			if err = r.Scan(&id, &l.ID, &l.Term, &l.Side, &l.Sure); err == nil {
-				if i, ok := at[id]; ok {
-					all[i].Labels = append(all[i].Labels, l)
-				}
-			}
-			return none, err
-		}, args...)
-	return all, err
 }

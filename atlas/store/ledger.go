@@ -1,0 +1,68 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+)
+
+// LedgerLine is one line of the ledger of custody.
+type LedgerLine struct {
+	Line int
+	Text []byte // JSON
+	Hash string // lower-case hex
+}
+
+// ErrLedgerMoved says that the ledger has grown since it was read; read the new lines and try again.
+var ErrLedgerMoved = errors.New("atlas: the ledger has grown since it was read")
+
+// LedgerHead is what the catalogue notes beside the ledger: how many lines there are, and the last one's hash.
+type LedgerHead struct {
+	Line int    `json:"line"`
+	Hash string `json:"hash"`
+}
+
+// AddLedger adds one line behind the last, whose number must be x.Line-1, and notes it as the head.
+func (d *DB) AddLedger(x LedgerLine) error {
+	head, err := json.Marshal(LedgerHead{x.Line, x.Hash})
+	if err != nil {
+		return err
+	}
+	return d.write(func(tx *sql.Tx) error {
+		var last int
+		if err := tx.QueryRow("SELECT coalesce(max(line), 0) FROM ledger").Scan(&last); err != nil {
+			return err
+		}
+		if last != x.Line-1 {
+			return ErrLedgerMoved
+		}
+		if _, err := tx.Exec("INSERT INTO ledger VALUES (?, ?, ?)", x.Line, string(x.Text), x.Hash); err != nil {
+			return err
+		}
+		_, err := tx.Exec("INSERT OR REPLACE INTO meta VALUES ('ledger', ?)", string(head))
+		return err
+	})
+}
+
+// Ledger reads the lines after a number, and what is noted as the head.
+func (d *DB) Ledger(ctx context.Context, after int) (lines []LedgerLine, head LedgerHead, err error) {
+	text, err := d.Meta("ledger")
+	switch {
+	case errors.Is(err, ErrNotFound):
+	case err != nil:
+		return nil, head, err
+	default:
+		if err := json.Unmarshal([]byte(text), &head); err != nil {
+			return nil, head, fmt.Errorf("store: head of the ledger: %w", err)
+		}
+	}
+	lines, err = list(d, ctx, "SELECT line, text, hash FROM ledger WHERE line > ? ORDER BY line", func(r *sql.Rows) (x LedgerLine, err error) {
+		var text string
+		err = r.Scan(&x.Line, &text, &x.Hash)
+		x.Text = []byte(text)
+		return x, err
+	}, after)
+	return lines, head, err
+}
