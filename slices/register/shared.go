@@ -30,14 +30,18 @@ func newShared(a []float32, bins int) *shared {
 	return s
 }
 
+// spanOf returns the least and greatest value that is not NaN; lo > hi when there is none.
 func spanOf(a []float32) (lo, hi float64) {
-	lo, hi = math.Inf(1), math.Inf(-1)
+	least, most := float32(math.Inf(1)), float32(math.Inf(-1))
 	for _, x := range a {
-		if v := float64(x); !math.IsNaN(v) {
-			lo, hi = math.Min(lo, v), math.Max(hi, v)
+		if x < least {
+			least = x
+		}
+		if x > most {
+			most = x
 		}
 	}
-	return lo, hi
+	return float64(least), float64(most)
 }
 
 // scale returns the affine map value/step - first from values to bins.
