@@ -97,11 +97,16 @@ func (r brush) block(f *ink.Font, rect image.Rectangle, size float64, c color.RG
 
 // plate writes s on a small dark plate whose upper left corner is at (x, y), and returns the plate.
 func (r brush) plate(x, y int, c color.RGBA, ground color.RGBA, s string) image.Rectangle {
-	w := r.width(r.font, smallText, s)
-	box := image.Rect(x, y, x+int(w)+r.n(14), y+int(r.lineHeight(smallText))+r.n(6))
+	w, h := r.plateSize(s)
+	box := image.Rect(x, y, x+w, y+h)
 	ink.RoundRect(r.dst, box, r.u(4), ground)
 	r.text(r.font, float64(x)+r.u(7), float64(box.Min.Y+box.Max.Y)/2-0.5, smallText, c, s)
 	return box
+}
+
+// plateSize is the size of the plate that s needs.
+func (r brush) plateSize(s string) (w, h int) {
+	return int(r.width(r.font, smallText, s)) + r.n(14), int(r.lineHeight(smallText)) + r.n(6)
 }
 
 // dark is the see-through ground of plates on pictures.

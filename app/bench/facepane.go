@@ -27,6 +27,7 @@ type facePane struct {
 	over   func(*image.RGBA)
 	dash   [2]float64 // of outlines that were carried over and not yet checked
 	names  nameSpots
+	tags   []nameTag
 	scan   cutter // for lens and blink
 
 	press press
@@ -91,7 +92,7 @@ func (f *facePane) Paint(dst *image.RGBA) {
 		f.Resize(dst.Rect.Dx(), dst.Rect.Dy(), f.scale)
 	}
 	b := f.b
-	ink.FillRect(dst, dst.Rect, b.pal.Surround)
+	ink.Bands(dst, func(part *image.RGBA) { ink.FillRect(part, part.Rect, b.pal.Surround) })
 	if b.blank {
 		return
 	}
@@ -104,9 +105,9 @@ func (f *facePane) Paint(dst *image.RGBA) {
 	f.lay(d)
 	f.part = image.RGBA{Pix: dst.Pix[dst.PixOffset(f.in.Min.X, f.in.Min.Y):], Stride: dst.Stride, Rect: f.in}
 	f.paintPhoto(&f.part, d)
-	blinked := b.held["B"] && f.paintScan(&f.part, d)
-	if !blinked {
+	if !(b.held["B"] && f.paintScan(&f.part, d)) {
 		f.shape(d)
+		f.setNames(r, d)
 		if f.over == nil {
 			f.over = f.paintOver
 		}
@@ -256,6 +257,14 @@ func (f *facePane) paintOver(dst *image.RGBA) {
 			ink.Stroke(dst, ring, true, width, line, dash)
 		}
 	}
+	r := b.brush(dst, s)
+	if len(b.doc.plate().Mask)+len(b.draw.box) > 0 {
+		f.paintMasks(r, b.doc)
+	}
+	if b.draw.grid {
+		f.paintGrid(r, b.doc)
+	}
+	f.paintNames(r)
 }
 
 // perMM is how many device pixels a mm of the face takes in the middle of what is shown, 0 without a scale.

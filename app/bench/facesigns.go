@@ -18,13 +18,6 @@ import (
 func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	b := f.b
 	v := d.view
-	f.paintMasks(r, d)
-	if b.draw.grid {
-		f.paintGrid(r, d)
-	}
-	if b.screen != PairingScreen {
-		f.paintNames(r, d)
-	}
 	f.paintHandles(r, d)
 	f.paintDraft(r, v)
 	if b.draw.tool == ToolScale && b.screen == FaceScreen {
@@ -151,49 +144,25 @@ func (n *nameSpots) of(x annotate.Label) (geom.Px, bool) {
 // mostNames bounds how many names are set on a picture: more cannot be read, and each is looked for once.
 const mostNames = 60
 
-// paintNames writes the names of outlines into them, the chosen one first, leaving out what would overlap.
-func (f *facePane) paintNames(r brush, d *faceDoc) {
-	labels := d.plate().Labels
-	var taken []image.Rectangle
-	write := func(x annotate.Label, force bool) {
-		t, known := f.b.term(x.Term)
-		at, ok := f.names.of(x)
-		if !ok || (!known && !force) {
-			return
-		}
-		words := Word("label.unnamed")
-		if known {
-			words = t.Kind.Letter() + "  " + t.Name
-			switch x.Side {
-			case annotate.Left:
-				words += " L"
-			case annotate.Right:
-				words += " R"
-			}
-		}
-		p := d.view.Device(at)
-		w, h := int(r.width(r.font, smallText, words))+r.n(14), int(r.lineHeight(smallText))+r.n(6)
-		box := image.Rect(int(p.X)-w/2, int(p.Y)-h/2, int(p.X)-w/2+w, int(p.Y)-h/2+h)
-		if !box.In(f.in) || (!force && x.Bounds().W()*d.view.Zoom < float64(w)/2) {
-			return // not in sight, or the outline would vanish behind its name
-		}
-		for _, o := range taken {
-			if o.Inset(-r.n(3)).Overlaps(box) {
-				return
-			}
-		}
-		taken = append(taken, box)
-		c := r.pal.OnDark
-		if x.ID == f.b.draw.chosen {
-			c = r.pal.ChosenOnDark
-		}
-		r.plate(box.Min.X, box.Min.Y, c, ink.Fade(color.RGBA{0x14, 0x13, 0x12, 255}, 0.62), words)
+// nameTag is a name that stands in its outline.
+type nameTag struct {
+	box    image.Rectangle
+	words  string
+	chosen bool
+}
+
+// setNames finds room for the names of outlines, the chosen one first, leaving out what would overlap or hide its outline.
+func (f *facePane) setNames(r brush, d *faceDoc) {
+	f.tags = f.tags[:0]
+	if f.b.screen == PairingScreen {
+		return
 	}
+	labels := d.plate().Labels
 	if x, ok := labels.Find(f.b.draw.chosen); ok && f.press.point == noPoint {
-		write(x, true)
+		f.setName(r, d, x, true)
 	}
 	if x, ok := labels.Find(f.b.draw.hovered); ok && x.ID != f.b.draw.chosen {
-		write(x, true)
+		f.setName(r, d, x, true)
 	}
 	n := 0
 	for x := range labels.All() {
@@ -203,7 +172,55 @@ func (f *facePane) paintNames(r brush, d *faceDoc) {
 		if n++; n > mostNames {
 			break
 		}
-		write(x, false)
+		f.setName(r, d, x, false)
+	}
+}
+
+func (f *facePane) setName(r brush, d *faceDoc, x annotate.Label, force bool) {
+	t, known := f.b.term(x.Term)
+	if !known && !force {
+		return
+	}
+	at, ok := f.names.of(x)
+	if !ok {
+		return
+	}
+	words := Word("label.unnamed")
+	if known {
+		words = t.Kind.Letter() + "  " + t.Name
+		switch x.Side {
+		case annotate.Left:
+			words += " L"
+		case annotate.Right:
+			words += " R"
+		}
+	}
+	p := d.view.Device(at)
+	w, h := r.plateSize(words)
+	box := image.Rect(int(p.X)-w/2, int(p.Y)-h/2, int(p.X)-w/2+w, int(p.Y)-h/2+h)
+	if !box.In(f.in) || (!force && x.Bounds().W()*d.view.Zoom < float64(w)/2) {
+		return // not in sight, or the outline would vanish behind its name
+	}
+	for _, o := range f.tags {
+		if o.box.Inset(-r.n(3)).Overlaps(box) {
+			return
+		}
+	}
+	f.tags = append(f.tags, nameTag{box, words, x.ID == f.b.draw.chosen})
+}
+
+// paintNames writes the names onto one band of the picture.
+func (f *facePane) paintNames(r brush) {
+	for i := range f.tags {
+		x := &f.tags[i]
+		if !x.box.Overlaps(r.dst.Rect) {
+			continue
+		}
+		c := r.pal.OnDark
+		if x.chosen {
+			c = r.pal.ChosenOnDark
+		}
+		r.plate(x.box.Min.X, x.box.Min.Y, c, ink.Fade(color.RGBA{0x14, 0x13, 0x12, 255}, 0.62), x.words)
 	}
 }
 
