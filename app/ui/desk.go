@@ -30,6 +30,7 @@ type desk interface {
 	Commands() []bench.Command
 	Do(id string) bool
 	Key(name string, m bench.Mods) bool
+	Hint() (words string, warn bool)
 	KeyUp(name string)
 
 	OpenLab(dir string) error
@@ -79,6 +80,7 @@ type desk interface {
 	SetScaleLevel(a atlas.Answer, drop, camera float64)
 	AcceptScale() error
 	ClearScale()
+	ScaleInForce() string
 	UpChoices() [4]section.Facing
 	SetPhotoUp(section.Facing)
 	AsksMirrored() bool
@@ -115,6 +117,7 @@ type desk interface {
 	FitWords() string
 	StepScan(n int)
 	ScanHome()
+	ScanStep() float64
 	Presets() []bench.PresetRow
 	Narrower()
 	Wider()

@@ -2,6 +2,7 @@ package ui
 
 import (
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/theme"
 
 	"sectionary/app/bench"
 	"sectionary/slices/section"
@@ -18,6 +19,8 @@ type faceScreen struct {
 	panel *roll
 	hand  map[bench.Tool]toolPart
 	name  *namePart
+	head  *words
+	hint  *words
 	list  *labelList
 	box   *fyne.Container
 	tool  bench.Tool
@@ -75,7 +78,8 @@ func newFaceScreen(w *Window) *faceScreen {
 		bench.ToolPan: newHandPart(w), bench.ToolScale: newScalePart(w), bench.ToolAxes: newAxesPart(w),
 		bench.ToolOutline: newOutlinePart(w), bench.ToolName: s.name, bench.ToolMeasure: newMeasurePart(w), bench.ToolMask: newMaskPart(w),
 	}
-	var parts []fyne.CanvasObject
+	s.head, s.hint = newWords(title, ""), newWords(body, "")
+	parts := []fyne.CanvasObject{newColumn(6, s.head, s.hint)}
 	for _, t := range railTools {
 		o := s.hand[t.tool].object()
 		o.Hidden = true
@@ -110,6 +114,8 @@ func (s *faceScreen) refresh(c bench.Change) {
 		s.hand[t].object().Hidden = t != now
 	}
 	s.hand[now].refresh()
+	s.head.set(s.headWords(now))
+	showHint(s.hint, d)
 	s.list.refresh()
 	s.panel.relay()
 	if now != s.tool {
@@ -118,4 +124,30 @@ func (s *faceScreen) refresh(c bench.Change) {
 			s.name.begin()
 		}
 	}
+}
+
+// headWords head the panel: the tool in hand, or the face when none is.
+func (s *faceScreen) headWords(now bench.Tool) string {
+	if now == bench.ToolPan {
+		if f := s.w.desk.Face(); f.Slab != 0 {
+			return s.w.desk.Info(f).Name
+		}
+		return say("run.noface")
+	}
+	for _, t := range railTools {
+		if t.tool == now {
+			return say("tool." + t.id)
+		}
+	}
+	return ""
+}
+
+// showHint shows the line that says what to do next, or why something was refused.
+func showHint(w *words, d desk) {
+	text, warn := d.Hint()
+	color := theme.ColorNameForeground
+	if warn {
+		color = theme.ColorNameWarning
+	}
+	w.setColored(text, color)
 }

@@ -140,7 +140,12 @@ func (f *fake) Scale() bench.ScaleDraft {
 func (f *fake) UpChoices() [4]section.Facing {
 	return [4]section.Facing{section.Anterior, section.Posterior, section.Left, section.Right}
 }
-func (f *fake) AsksMirrored() bool   { return true }
+func (f *fake) AsksMirrored() bool { return true }
+func (f *fake) Hint() (string, bool) {
+	return "Enter, or a click on the first point, closes it. Delete takes the last point back.", true
+}
+func (f *fake) ScaleInForce() string { return "0.334 mm per pixel (spread 0.6 %)" }
+func (f *fake) ScanStep() float64    { return -3.5 }
 func (f *fake) MeasureWords() string { return "123.4 mm, spread 0.7" }
 
 func (f *fake) Labels() []bench.LabelRow {

@@ -33,6 +33,9 @@ type handOut struct {
 	english  *button
 	latin    *button
 	langBox  *fyne.Container
+	view     *options
+	noTags   *button
+	signed   *button
 	consent  *words
 	refusal  *words
 	release  *button
@@ -40,6 +43,7 @@ type handOut struct {
 	files    *words
 	open     *button
 	done     *fyne.Container
+	code     string // of the hand-out listed
 }
 
 var (
@@ -77,6 +81,9 @@ func newHandOut(w *Window) *handOut {
 	}
 	h.english, h.latin = language("english", "English"), language("latin", "Latin")
 	h.langBox = captioned(say("handout.languages"), newFlow(4, h.english, h.latin))
+	h.view = w.options("handout:view", []string{say("view.bench"), say("view.scan"), say("view.otherside")}, 0, func(i int) { change(func(d *bench.Draft) { d.View = section.View(i) }) })
+	h.noTags = w.button("handout:notags", "", say("handout.notags"), choice, func() { change(func(d *bench.Draft) { d.NoTags = !d.NoTags }) }).tipped(say("handout.notags.tip"))
+	h.signed = w.button("handout:signed", "", say("handout.signed"), choice, func() { change(func(d *bench.Draft) { d.SignedOnly = !d.SignedOnly }) })
 	h.faces = newFlow(4)
 	h.consent, h.refusal = newWords(body, ""), newWords(strong, "").colored(theme.ColorNameWarning)
 	h.dir = w.field("handout:dir", "")
@@ -92,7 +99,9 @@ func newHandOut(w *Window) *handOut {
 		captioned(say("handout.kind"), h.kind.box), h.markBox,
 		captioned(say("handout.purpose"), h.purpose.box),
 		captioned(say("handout.faces"), h.faces),
+		captioned(say("handout.view"), h.view.box),
 		h.langBox,
+		captioned(say("handout.checked"), newFlow(4, h.noTags, h.signed)),
 		captioned(say("handout.name"), h.title),
 		captioned(say("handout.paper"), h.paper.box),
 		part(say("handout.agreement"), h.consent, newFlow(6, w.button("handout:agreement", "agreement", say("run.agreement"), edged, w.showAgreement))),
@@ -132,6 +141,9 @@ func (h *handOut) refresh(c bench.Change) {
 	h.title.show(draft.Title)
 	h.english.setOn(slices.Contains(draft.Languages, "English"))
 	h.latin.setOn(slices.Contains(draft.Languages, "Latin"))
+	h.view.show(int(draft.View))
+	h.noTags.setOn(draft.NoTags)
+	h.signed.setOn(draft.SignedOnly)
 	h.showFaces(draft)
 	h.consent.set(usesWords(d.Agreement()))
 	refusal := d.Refusal()
@@ -147,6 +159,10 @@ func (h *handOut) refresh(c bench.Change) {
 	}
 	relayDeep(h.slip)
 	h.panel.relay()
+	if slip != nil && slip.Code != h.code {
+		h.code = slip.Code
+		h.panel.scroll.ScrollToBottom() // where the finished files are listed
+	}
 }
 
 // showFaces offers the faces of the run that have a picture.

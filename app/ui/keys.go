@@ -6,6 +6,8 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/driver/desktop"
+
+	"sectionary/app/bench"
 )
 
 // The keyboard reaches the bench by one road: named keys by TypedKey, characters by TypedRune (so that the
@@ -42,6 +44,10 @@ func (w *Window) typedKey(e *fyne.KeyEvent) {
 	}
 	if name == "F1" {
 		w.showKeys()
+		return
+	}
+	if name == "Return" && w.desk.Screen() == bench.RunScreen {
+		w.desk.Show(bench.FaceScreen)
 		return
 	}
 	w.desk.Key(name, heldMods())

@@ -58,7 +58,7 @@ func newNamePart(w *Window) *namePart {
 	keep := w.button("name:local", "plus", say("name.local"), edged, p.keepLocal)
 	p.localBox = newColumn(8, captioned(say("name.kind"), p.kind.box), newFlow(6, p.paired, keep))
 	p.localBox.Hidden = true
-	p.box = headless(newWords(title, say("tool.name")), p.head, captioned(say("name.field"), p.typed), p.list, p.note, p.localBox, p.sideBox, p.sureBox)
+	p.box = newColumn(8, p.head, captioned(say("name.field"), p.typed), p.list, p.note, p.localBox, p.sideBox, p.sureBox)
 	return p
 }
 

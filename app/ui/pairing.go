@@ -20,7 +20,7 @@ type pairing struct {
 	tab               *table
 	box               *fyne.Container
 	panel             *roll
-	fit               *words
+	fit, hint, off    *words
 	ties, tieHead     *fyne.Container
 	tieRows           []*tieRow
 	levels            *fyne.Container
@@ -53,7 +53,7 @@ func newPairing(w *Window) *pairing {
 	top := bar(14, 10, newColumn(2, p.band, p.why))
 	pictures := (&table{middle: newPair(2, p.face, p.scan), bottom: p.strip, gap: 1}).object()
 	// panel
-	p.fit = newWords(body, "")
+	p.fit, p.hint, p.off = newWords(body, ""), newWords(strong, ""), newWords(body, "")
 	p.ties = newColumn(2)
 	p.tieHead = tieLine(newLine(caption, say("tie.name")), newLine(caption, say("tie.error")), newLine(caption, say("tie.leave")), newColumn(0))
 	p.levels = newColumn(2)
@@ -68,10 +68,10 @@ func newPairing(w *Window) *pairing {
 	home := w.button("scan:home", "home", say("scan.home"), edged, d.ScanHome).tipped(say("scan.home.tip"))
 	p.scans = newScans(w)
 	r, sheet := w.panel(
-		headless(newWords(title, say("pairing.fit")), p.fit, p.tieHead, p.ties, newWords(caption, say("pairing.how"))),
+		headless(newWords(title, say("pairing.fit")), p.hint, p.fit, p.tieHead, p.ties),
 		part(say("pairing.levels"), p.levels, newFlow(6, p.level), captioned(say("pairing.body"), p.same.box)),
 		part(say("pairing.window"), p.presets, newFlow(6, narrow, wide), newWords(caption, say("pairing.window.how"))),
-		part(say("pairing.step"), newFlow(6, step("up", "earlier", -1), step("down", "later", 1), home)),
+		part(say("pairing.step"), p.off, newFlow(6, step("up", "earlier", -1), step("down", "later", 1), home)),
 		p.scans.box, newWords(caption, say("finding")))
 	p.panel = r
 	p.tab = &table{top: top, middle: pictures, right: sheet, rightW: panelWidth(), gap: 1}
@@ -90,10 +90,15 @@ func (p *pairing) refresh(c bench.Change) {
 	ok, why := d.PairingReady()
 	p.band.set(d.Band())
 	p.why.set("")
-	if !ok {
+	if !ok && d.Band() == "" { // the band says it too
 		p.why.set(why)
 	}
 	p.fit.set(d.FitWords())
+	showHint(p.hint, d)
+	p.off.set(say("pairing.onface"))
+	if off := d.ScanStep(); off != 0 {
+		p.off.set(say("pairing.off", off))
+	}
 	p.showTies(d.TieRows())
 	levels := d.LevelTies()
 	for len(p.levelRows) < len(levels) {

@@ -13,15 +13,14 @@ import (
 type handPart struct {
 	w     *Window
 	box   *fyne.Container
-	name  *words
 	facts *words
 	add   *button
 }
 
 func newHandPart(w *Window) *handPart {
-	p := &handPart{w: w, name: newWords(title, ""), facts: newWords(body, "")}
+	p := &handPart{w: w, facts: newWords(body, "")}
 	p.add = w.button("bench:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
-	p.box = headless(p.name, p.facts, newWords(caption, say("tool.hand.how")),
+	p.box = newColumn(8, p.facts,
 		newFlow(6, p.add))
 	return p
 }
@@ -31,12 +30,10 @@ func (p *handPart) object() *fyne.Container { return p.box }
 func (p *handPart) refresh() {
 	f := p.w.desk.Face()
 	if f.Slab == 0 {
-		p.name.set(say("run.noface"))
 		p.facts.set(say("run.noface.words"))
 		return
 	}
 	i := p.w.desk.Info(f)
-	p.name.set(i.Name)
 	p.facts.set(factWords(i))
 	p.add.Hidden = i.Photo
 }
@@ -50,13 +47,13 @@ type scalePart struct {
 	drop, camera         *field
 	lengthBox, sizeBox   *fyne.Container
 	heightBox            *fyne.Container
-	needs, fit, problem  *words
+	force, fit, problem  *words
 	accept, clear        *button
 	shownDrop, shownHigh bool
 }
 
 func newScalePart(w *Window) *scalePart {
-	p := &scalePart{w: w, needs: newWords(strong, ""), fit: newWords(body, ""), problem: newWords(body, "").colored(theme.ColorNameWarning)}
+	p := &scalePart{w: w, force: newWords(strong, ""), fit: newWords(body, ""), problem: newWords(body, "").colored(theme.ColorNameWarning)}
 	d := w.desk
 	p.mode = w.options("scale:mode", []string{say("scale.ticks"), say("scale.corners")}, 0, func(i int) { d.SetScaleMode(bench.ScaleMode(i)) })
 	num := func(id string, set func()) *field {
@@ -83,7 +80,7 @@ func newScalePart(w *Window) *scalePart {
 	p.heightBox = newShelf(grown(100), 8, captioned(say("scale.drop"), p.drop), captioned(say("scale.camera"), p.camera))
 	p.accept = w.button("scale:accept", "check", say("scale.accept"), primary, func() { w.report(d.AcceptScale()) })
 	p.clear = w.button("scale:clear", "remove", say("scale.clear"), edged, d.ClearScale)
-	p.box = headless(newWords(title, say("tool.scale")), p.mode.box, p.lengthBox, p.sizeBox, p.needs,
+	p.box = newColumn(8, p.force, p.mode.box, p.lengthBox, p.sizeBox,
 		captioned(say("scale.level"), p.level.box), p.heightBox, p.fit, p.problem, newFlow(6, p.accept, p.clear))
 	return p
 }
@@ -102,7 +99,7 @@ func (p *scalePart) refresh() {
 	p.lengthBox.Hidden = s.Mode != bench.TwoTicks
 	p.sizeBox.Hidden = s.Mode != bench.FourCorners
 	p.heightBox.Hidden = s.Level != atlas.No
-	p.needs.set(s.Needs)
+	p.force.set(p.w.desk.ScaleInForce())
 	p.fit.set(s.Fit)
 	p.problem.set(s.Problem)
 	p.accept.setOff(!s.Ready)
@@ -127,7 +124,7 @@ func newAxesPart(w *Window) *axesPart {
 	p.mirrored = w.options("axes:mirrored", []string{say("answer.none"), say("axes.mirrored.yes"), say("axes.mirrored.no")}, 0,
 		func(i int) { w.desk.SetMirrored(atlas.Answer(i)) })
 	p.mirror = newColumn(6, newWords(body, say("axes.mirrored")), p.mirrored.box)
-	p.box = headless(newWords(title, say("tool.axes")), captioned(say("axes.up"), p.upBox), p.mirror, p.letters, newWords(caption, say("tool.axes.how")))
+	p.box = newColumn(8, captioned(say("axes.up"), p.upBox), p.mirror, p.letters)
 	return p
 }
 
@@ -171,7 +168,7 @@ func newOutlinePart(w *Window) *outlinePart {
 	d := w.desk
 	p.manner = w.options("outline:manner", []string{say("outline.points"), say("outline.freehand")}, 0, func(i int) { d.SetFreehand(i == 1) })
 	p.shut = w.button("outline:close", "check", say("outline.close"), edged, d.CloseOutline).tipped(say("outline.close.tip"))
-	p.box = headless(newWords(title, say("tool.outline")), p.manner.box, newWords(caption, say("tool.outline.how")), newFlow(6, p.shut))
+	p.box = newColumn(8, p.manner.box, newWords(caption, say("tool.outline.how")), newFlow(6, p.shut))
 	return p
 }
 
@@ -194,7 +191,7 @@ type measurePart struct {
 
 func newMeasurePart(w *Window) *measurePart {
 	p := &measurePart{w: w, out: newWords(heading, "")}
-	p.box = headless(newWords(title, say("tool.measure")), p.out, newWords(caption, say("tool.measure.how")))
+	p.box = newColumn(8, p.out)
 	return p
 }
 
@@ -205,7 +202,7 @@ func (p *measurePart) refresh()                { p.out.set(p.w.desk.MeasureWords
 type maskPart struct{ box *fyne.Container }
 
 func newMaskPart(w *Window) *maskPart {
-	return &maskPart{headless(newWords(title, say("tool.mask")), newWords(body, say("tool.mask.how")))}
+	return &maskPart{newColumn(8, newWords(caption, say("tool.mask.how")))}
 }
 
 func (p *maskPart) object() *fyne.Container { return p.box }

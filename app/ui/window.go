@@ -43,6 +43,7 @@ type Window struct {
 	survey  *sheet
 	blank   fyne.CanvasObject
 	status  *status
+	gone    bool   // the window is closed
 	lastDir string // where files were last looked for
 }
 
@@ -77,6 +78,13 @@ func New(app fyne.App) (*Window, error) {
 	w := newWindow(app, b, loadSettings(dir), r)
 	w.win.SetCloseIntercept(w.quit)
 	app.Lifecycle().SetOnExitedForeground(b.LosingFocus)
+	app.Lifecycle().SetOnStopped(func() { // the machine shuts down: no one is asked, but all is saved
+		if !w.gone {
+			w.gone = true
+			r.Stop()
+			_ = b.Quit()
+		}
+	})
 	return w, nil
 }
 
@@ -162,6 +170,9 @@ func (w *Window) after(d time.Duration, f func()) (cancel func()) { return w.run
 
 // changed shows what is different; the bench calls it after every change.
 func (w *Window) changed(c bench.Change) {
+	if w.gone {
+		return
+	}
 	s := w.screen(w.desk.Screen())
 	if s != w.shown {
 		w.shown = s
@@ -247,6 +258,7 @@ func (w *Window) leave() {
 	size := w.win.Canvas().Size()
 	w.settings.Width, w.settings.Height = size.Width, size.Height
 	w.settings.save()
+	w.gone = true
 	w.runner.Stop()
 	w.win.Close()
 }

@@ -195,8 +195,16 @@ func (p *program) waitLong(what string, most time.Duration, ok func(s state) boo
 // target waits until the named thing is on the screen and returns its place in the window.
 func (p *program) target(name string) (x, y, w, h int) {
 	p.t.Helper()
-	s := p.wait(name, func(s state) bool { _, ok := s.Targets[name]; return ok })
-	t := s.Targets[name]
+	var t [4]int
+	p.wait(name, func(s state) bool { // and until it stays where it is: words above it can still change
+		was, ok := t, false
+		t, ok = s.Targets[name]
+		if !ok || t != was {
+			time.Sleep(100 * time.Millisecond)
+			return false
+		}
+		return true
+	})
 	return t[0], t[1], t[2], t[3]
 }
 

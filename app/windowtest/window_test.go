@@ -173,7 +173,7 @@ func TestMainJob(t *testing.T) {
 		t.Errorf("the toolkit was called off its own thread:\n%s", p.log)
 	}
 	s.Face = face
-	checkPrompt(t, build(t, filepath.Join(dir, "sectionary"), "./app/cli", "", "CGO_ENABLED=0"), s, "liver")
+	checkPrompt(t, build(t, filepath.Join(dir, "sectionary"), "./app/cli", "", "CGO_ENABLED=0"), s, "UBERON:0002107") // liver in Uberon
 }
 
 // checkFiles looks at what was handed out: pictures decode, and hold neither EXIF nor the practice donor's code.
@@ -208,7 +208,7 @@ func checkFiles(t *testing.T, s state) {
 
 // checkPrompt reads the same lab by the prompt: the outline named in the window stands there with its author, the
 // hand-out is recorded, and nothing in the lab is damaged.
-func checkPrompt(t *testing.T, prompt string, s state, name string) {
+func checkPrompt(t *testing.T, prompt string, s state, term string) {
 	t.Helper()
 	run := func(args ...string) []byte {
 		out, err := exec.Command(prompt, args...).Output()
@@ -227,7 +227,7 @@ func checkPrompt(t *testing.T, prompt string, s state, name string) {
 	}
 	facing := map[string]string{"upper": "superior", "lower": "inferior", "front": "anterior", "back": "posterior"}[side]
 	face := run("show", "-json", s.Lab, fmt.Sprintf("%s:%d:%s", s.Run, slab, facing))
-	for _, want := range []string{name, author} {
+	for _, want := range []string{term, author} {
 		if !bytes.Contains(face, []byte(want)) {
 			t.Errorf("the prompt does not know of %q on %s: %.600s", want, s.Face, face)
 		}
