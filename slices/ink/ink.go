@@ -156,11 +156,22 @@ func Rect(dst *image.RGBA, r image.Rectangle, width int, c color.RGBA) {
 
 // FillRect fills r, whose Max lies outside as everywhere in package image.
 func FillRect(dst *image.RGBA, r image.Rectangle, c color.RGBA) {
-	r = r.Intersect(dst.Rect)
+	if r = r.Intersect(dst.Rect); r.Empty() {
+		return
+	}
 	b := newBrush(c)
-	for y := r.Min.Y; y < r.Max.Y; y++ {
+	row := func(y int) []byte {
 		o := dst.PixOffset(r.Min.X, y)
-		b.run(dst.Pix[o:o+4*r.Dx()], 255)
+		return dst.Pix[o : o+4*r.Dx()]
+	}
+	first := row(r.Min.Y)
+	b.run(first, 255)
+	for y := r.Min.Y + 1; y < r.Max.Y; y++ {
+		if c.A == 255 { // nothing shows through, so every row is the first
+			copy(row(y), first)
+		} else {
+			b.run(row(y), 255)
+		}
 	}
 }
 

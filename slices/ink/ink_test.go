@@ -147,7 +147,7 @@ func TestFillEvenOdd(t *testing.T) {
 			}
 		}
 	})
-	if compared < 1000 {
+	if compared < 200 { // the drawn shapes are random: 700 to several thousand in most runs
 		t.Errorf("only %d edge pixels compared", compared)
 	}
 }
