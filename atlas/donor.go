@@ -49,7 +49,7 @@ func CheckCode(code string) error {
 	}
 	for _, r := range code {
 		if !strings.ContainsRune("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_.", r) {
-			return fmt.Errorf("atlas: donor code %q: %q cannot stand in a code; use letters, digits, -, _ and .", code, r)
+			return fmt.Errorf("atlas: donor code %q: %q cannot stand in a code; use letters, digits, hyphen, underscore or full stop", code, r)
 		}
 	}
 	return nil

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -102,7 +103,12 @@ func (c *Custody) read(lines []store.LedgerLine) error {
 // Enter adds one line to the ledger and returns it with its number, time and the codes of new pieces. It fails
 // with ErrDeed when the line cannot be: then nothing is written.
 func (l *Library) Enter(ctx context.Context, e LedgerEntry) (LedgerEntry, error) {
-	return l.enter(ctx, e, time.Now())
+	for {
+		got, err := l.enter(ctx, e, time.Now())
+		if !errors.Is(err, store.ErrLedgerMoved) || ctx.Err() != nil {
+			return got, err // else another line came first: judge this one anew behind it
+		}
+	}
 }
 
 func (l *Library) enter(ctx context.Context, e LedgerEntry, clock time.Time) (LedgerEntry, error) {

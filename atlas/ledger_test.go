@@ -8,6 +8,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -172,6 +173,29 @@ func TestMistakesAreTakenBackByANewLine(t *testing.T) {
 	second := enter(t, l, LedgerEntry{Deed: Receive, Donor: code, To: "x", Made: []Made{{Kind: Debris, Name: "dust", Mass: 5}}})
 	if first.Made[0].Code == second.Made[0].Code {
 		t.Error("a code was given twice")
+	}
+}
+
+// Lines entered at one time all stand, one behind the other, with codes of their own.
+func TestManyEnterAtOnce(t *testing.T) {
+	l, _ := lab(t)
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			for range 15 {
+				_, err := l.Enter(context.Background(), LedgerEntry{Who: "AB", Deed: Receive, Donor: code, To: "x", Made: []Made{{Kind: Debris, Name: "dust", Mass: 1}}})
+				if err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	if c := custody(t, l); c.Len() != 60 || len(c.Pieces(code)) != 60 {
+		t.Errorf("%d lines, %d pieces", c.Len(), len(c.Pieces(code)))
+	}
+	if err := l.CheckLedger(context.Background()); err != nil {
+		t.Error(err)
 	}
 }
 
