@@ -28,9 +28,12 @@ type begin struct {
 	open                   bool // a lab is open already
 }
 
-func (w *Window) showBegin() {
+func (w *Window) showBegin() { w.showBeginIn("") }
+
+// showBeginIn lays the slip with the folder of the lab filled in.
+func (w *Window) showBeginIn(dir string) {
 	b := &begin{w: w, permitted: map[atlas.Purpose]*button{}, open: w.desk.Lab().Open && !w.desk.Lab().ReadOnly}
-	b.dir, b.donor, b.part = w.field("begin:dir", ""), w.field("begin:donor", ""), w.field("begin:part", "")
+	b.dir, b.donor, b.part = w.field("begin:dir", dir), w.field("begin:donor", ""), w.field("begin:part", "")
 	b.thickness, b.kerf, b.slabs = w.field("begin:thickness", "20"), w.field("begin:kerf", "1.2"), w.field("begin:slabs", "12")
 	b.part.SetPlaceHolder(say("begin.part.hint"))
 	b.donor.SetPlaceHolder(say("begin.donor.hint"))

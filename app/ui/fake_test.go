@@ -26,6 +26,7 @@ type fake struct {
 	jobs    []bench.Job
 	ended   bool
 	blanked bool
+	openErr error
 	calls   []string
 	tray    []bench.TrayPhoto
 	changed func(bench.Change)
@@ -53,6 +54,7 @@ func (f *fake) Message() *bench.Message              { return f.message }
 func (f *fake) Choose(n int)                         { f.call("choose"); f.message = nil; f.changed(bench.MessageChanged) }
 func (f *fake) Dismiss()                             { f.call("dismiss"); f.message = nil; f.changed(bench.MessageChanged) }
 func (f *fake) Report(err error)                     { f.call("report " + err.Error()) }
+func (f *fake) OpenLab(dir string) error             { f.call("open " + dir); return f.openErr }
 func (f *fake) MakePractice()                        { f.call("practice") }
 func (f *fake) DropPaths(p []string)                 { f.call("drop " + p[0]) }
 func (f *fake) Blanked() bool                        { return f.blanked }

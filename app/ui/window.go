@@ -3,6 +3,7 @@
 package ui
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"time"
@@ -15,6 +16,7 @@ import (
 	"sectionary/annotate"
 	"sectionary/app/bench"
 	"sectionary/assets"
+	"sectionary/atlas"
 )
 
 // Title is the name in the window's frame.
@@ -114,8 +116,15 @@ func newWindow(app fyne.App, d desk, s settings, r *Runner) *Window {
 	return w
 }
 
-// Open opens a lab's folder.
-func (w *Window) Open(dir string) { w.report(w.desk.OpenLab(dir)) }
+// Open opens a lab's folder; where there is no lab yet, a run can be begun instead.
+func (w *Window) Open(dir string) {
+	err := w.desk.OpenLab(dir)
+	if errors.Is(err, atlas.ErrNotFound) {
+		w.ask(say("open.none"), say("open.none.words", dir), say("cancel"), say("open.none.begin"), func() { w.showBeginIn(dir) })
+		return
+	}
+	w.report(err)
+}
 
 // Practice opens the practice lab, making it first when it is not there.
 func (w *Window) Practice() { w.desk.MakePractice() }

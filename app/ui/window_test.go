@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -13,6 +14,7 @@ import (
 	"fyne.io/fyne/v2/test"
 
 	"sectionary/app/bench"
+	"sectionary/atlas"
 )
 
 func TestPointerReachesThePane(t *testing.T) {
@@ -308,5 +310,29 @@ func TestBlankHidesEverything(t *testing.T) {
 	f.changed(bench.ScreenChanged)
 	if w.win.Canvas().Overlays().Top() != nil {
 		t.Error("the bench does not come back")
+	}
+}
+
+func TestFolderWithoutALab(t *testing.T) {
+	f := newFake()
+	f.screen = bench.StartScreen
+	f.openErr = fmt.Errorf("deep below: %w", atlas.ErrNotFound)
+	w := open(t, f, sizes[0], 100, false)
+	w.Open("/photos")
+	if w.topSheet() == nil {
+		t.Fatal("nothing is said about a folder without a lab")
+	}
+	for _, o := range w.topSheet().foot.Objects {
+		if b := o.(*button); b.id == "ask:yes" {
+			b.press()
+		}
+	}
+	if w.topSheet() == nil || len(texts(w.topSheet().top)) < 10 {
+		t.Error("a run cannot be begun there")
+	}
+	for _, call := range f.calls {
+		if strings.HasPrefix(call, "report") {
+			t.Errorf("an error for people who write programs is shown: %s", call)
+		}
 	}
 }
