@@ -9,8 +9,10 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
+	"time"
 
 	"sectionary/annotate"
 	"sectionary/slices/geom"
@@ -55,10 +57,15 @@ func BenchmarkFacePaint(b *testing.B) {
 	f.Paint(dst)
 	b.ReportAllocs()
 	b.ResetTimer()
+	var frames []time.Duration
 	for b.Loop() {
+		from := time.Now()
 		f.Paint(dst)
+		frames = append(frames, time.Since(from))
 	}
 	b.StopTimer()
+	slices.Sort(frames)
+	b.ReportMetric(float64(frames[len(frames)/2].Microseconds())/1000, "median-ms")
 	show(b, "bench", dst)
 }
 
