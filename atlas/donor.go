@@ -42,13 +42,17 @@ func (l *Library) putDonor(d Donor, put func(store.Donor) error) error {
 }
 
 // CheckCode refuses what cannot be a lab code of a donor: it stands in file lists and is searched for in every
-// hand-out, so it is 3 to 32 letters, digits, "-", "_" or ".".
+// hand-out, so it is 3 to 32 letters, digits, "-", "_" or ".", with at least three letters or digits.
 func CheckCode(code string) error {
 	if len(code) < 3 || len(code) > 32 {
 		return fmt.Errorf("atlas: donor code %q must have 3 to 32 letters or digits", code)
 	}
+	const sound = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"
+	if len(strings.NewReplacer("-", "", "_", "", ".", "").Replace(code)) < 3 {
+		return fmt.Errorf("atlas: donor code %q must have at least three letters or digits", code)
+	}
 	for _, r := range code {
-		if !strings.ContainsRune("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_.", r) {
+		if !strings.ContainsRune(sound+"-_.", r) {
 			return fmt.Errorf("atlas: donor code %q: %q cannot stand in a code; use letters, digits, hyphen, underscore or full stop", code, r)
 		}
 	}

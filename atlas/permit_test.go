@@ -90,3 +90,13 @@ func TestTheRecordOnlyGrows(t *testing.T) {
 		t.Errorf("%v: %s", err, asJSON(t, got))
 	}
 }
+
+// A code must be long enough to be searched for in hand-outs.
+func TestDonorCodes(t *testing.T) {
+	for code, want := range map[string]bool{"SH-31M": true, "A7K": true, "a.b_c": true, "": false, "A7": false, "--7": false, "A-7": false,
+		"Žof": false, "A 71": false, "A/71": false, "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456": false} {
+		if err := CheckCode(code); (err == nil) != want {
+			t.Errorf("%q: %v", code, err)
+		}
+	}
+}

@@ -120,7 +120,10 @@ func (j *job) make(ctx context.Context, outDir string) error {
 	if err := os.MkdirAll(outDir, 0o755); err != nil {
 		return fmt.Errorf("quiz: %w", err)
 	}
-	hidden, err := os.MkdirTemp(outDir, ".unreleased-")
+	if err := sweep(outDir, j.today); err != nil {
+		return err
+	}
+	hidden, err := os.MkdirTemp(outDir, hiddenPrefix)
 	if err != nil {
 		return fmt.Errorf("quiz: %w", err)
 	}
@@ -156,6 +159,26 @@ func (j *job) make(ctx context.Context, outDir string) error {
 		return err
 	}
 	j.slip.Allowed = true
+	return nil
+}
+
+// hiddenPrefix begins the names of folders with files that were not searched yet.
+const hiddenPrefix = ".unreleased-"
+
+// sweep takes away what a killed hand-out left unreleased. Another may be at work, so only old folders go.
+func sweep(dir string, now time.Time) error {
+	there, err := os.ReadDir(dir)
+	if err != nil {
+		return fmt.Errorf("quiz: %w", err)
+	}
+	for _, e := range there {
+		info, err := e.Info()
+		if err == nil && e.IsDir() && strings.HasPrefix(e.Name(), hiddenPrefix) && now.Sub(info.ModTime()) > time.Hour {
+			if err := os.RemoveAll(filepath.Join(dir, e.Name())); err != nil {
+				return fmt.Errorf("quiz: %w", err)
+			}
+		}
+	}
 	return nil
 }
 

@@ -452,6 +452,22 @@ func TestSyntheticIsSaid(t *testing.T) {
 	}
 }
 
+func TestUnreleasedFilesAreSwept(t *testing.T) {
+	dir := t.TempDir()
+	old, fresh := filepath.Join(dir, hiddenPrefix+"1"), filepath.Join(dir, hiddenPrefix+"2")
+	must(t, os.MkdirAll(old, 0o755))
+	must(t, os.WriteFile(filepath.Join(old, "x.pdf"), []byte("x"), 0o600))
+	must(t, os.Mkdir(fresh, 0o755))
+	must(t, os.Chtimes(old, Neutral, Neutral))
+	must(t, sweep(dir, time.Now()))
+	if _, err := os.Stat(old); err == nil {
+		t.Error("an old folder stays")
+	}
+	if _, err := os.Stat(fresh); err != nil {
+		t.Error("the folder of a hand-out at work is gone")
+	}
+}
+
 // The slip as the prompt prints it.
 func TestSlipFields(t *testing.T) {
 	b, err := json.Marshal(Slip{})
