@@ -14,7 +14,8 @@ const (
 	matchBins   = 64
 	priorNats   = 1.0 / 300 // price of one standard deviation: neighbouring pixels tell the same, so far fewer than all count
 	leastPixels = 400
-	leastSeen   = 0.3 // share of the face that must lie in the scan
+	mostSamples = 48 << 20 // of the block, four bytes each
+	leastSeen   = 0.3      // share of the face that must lie in the scan
 	knotsAcross = 6
 	strainMost  = 0.12 // a warp that stretches more than this anywhere is not sag
 )
@@ -40,13 +41,7 @@ func newSearch(ctx context.Context, from Registration, face *image.Gray, spacing
 	s.say(0, "reading the picture")
 	whole := pictureOf(face, o.Inside, spacing)
 	clipped(whole.v, 0.005, 0.995)
-	long := spacing * float64(max(whole.w, whole.h))
-	finest := o.Finest
-	if finest <= 0 {
-		finest = min(max(long/320, 0.3), 1)
-	}
-	fine := whole.reduced(max(1, int(finest/spacing+0.5)))
-	s.faces = []*picture{fine, fine.reduced(2), fine.reduced(4)}
+	s.faces = s.pyramid(whole, from.Pose.Scale)
 	scale := from.Pose.Scale
 	trial := newStage(s.faces[1], &block{}, [2]float64{}, 1, 1, matchBins)
 	if 4*len(trial.x) < leastPixels {
@@ -65,10 +60,8 @@ func newSearch(ctx context.Context, from Registration, face *image.Gray, spacing
 	s.know(from)
 
 	s.say(0.05, "cutting the scan")
-	reach := 1.6 * s.sd[shiftX]
-	deep := math.Max(1.6*(s.sd[level]+s.sd[pitch]*s.half/s.radius), 8*fine.step*scale) // layers are left after halving twice
-	wide := point{scale*(x1-x0)/2 + reach, scale*(y1-y0)/2 + reach, deep}
-	b, err := cutBlock(ctx, scan, s.from, wide, fine.step*scale)
+	fine := s.faces[0].step * scale
+	b, err := cutBlock(ctx, scan, s.from, s.reach(scale*(x1-x0)/2, scale*(y1-y0)/2, fine), fine)
 	if err != nil {
 		return nil, err
 	}
@@ -79,6 +72,36 @@ func newSearch(ctx context.Context, from Registration, face *image.Gray, spacing
 		return nil, fmt.Errorf("%w: only %.0f %% of the face lies in the scan; give it a better start", ErrNothingToSee, 100*seen)
 	}
 	return s, nil
+}
+
+// pyramid reduces the picture to the finest step wanted, or to the finest one whose block of the scan still fits in
+// memory, and twice and four times that.
+func (s *search) pyramid(whole *picture, scale float64) []*picture {
+	w, h := float64(whole.w)*whole.step*scale/2, float64(whole.h)*whole.step*scale/2
+	finest := s.Finest
+	if finest <= 0 {
+		finest = min(max(2*max(w, h)/320, 0.3), 1)
+	}
+	n := max(1, int(finest/(whole.step*scale)+0.5))
+	s.half, s.radius = max(w, h), math.Hypot(w, h)/2 // good enough to judge the size; told better below
+	s.sd = s.Rough.sd(s.radius)
+	for {
+		step := whole.step * scale * float64(n)
+		r := s.reach(w, h, step)
+		if 8*r[0]*r[1]*r[2] <= mostSamples*step*step*step || n > max(whole.w, whole.h) {
+			break
+		}
+		n++
+	}
+	fine := whole.reduced(n)
+	return []*picture{fine, fine.reduced(2), fine.reduced(4)}
+}
+
+// reach is how far the block must go from the middle along each axis for a face of half width w and half height h.
+func (s *search) reach(w, h, step float64) point {
+	around := 1.6 * s.sd[shiftX]
+	deep := 1.6 * (s.sd[level] + s.sd[pitch]*s.half/s.radius)
+	return point{w + around, h + around, math.Max(deep, 8*step)} // layers are left after halving twice
 }
 
 // know takes in the landmarks and the spread of the start.

@@ -338,6 +338,19 @@ func TestRefineKeepsLandmarks(t *testing.T) {
 	}
 }
 
+// A start known so badly, or a step wished so fine, that the block would not fit in memory must only make the step coarser.
+func TestRefineBoundsItsMemory(t *testing.T) {
+	for _, o := range []Options{{Rough: Rough{Level: 5000}}, {Finest: 0.001}, {Rough: Rough{Shift: 2000, Level: 900}}} {
+		s := search{Options: o}
+		whole := &picture{w: 3000, h: 2000, step: 0.1, v: make([]float32, 3000*2000)}
+		faces := s.pyramid(whole, 1)
+		r := s.reach(150, 100, faces[0].step)
+		if n := 8 * r[0] * r[1] * r[2] / math.Pow(faces[0].step, 3); n > mostSamples {
+			t.Errorf("%+v: %.0f samples at %g mm", o, n, faces[0].step)
+		}
+	}
+}
+
 func TestRefineRefuses(t *testing.T) {
 	scan := torso()
 	face, from, _, _ := torsoCase(scan, 1, false)
