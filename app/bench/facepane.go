@@ -236,9 +236,10 @@ func (f *facePane) paintOver(dst *image.RGBA) {
 		if x.low < float64(dst.Rect.Min.Y) || x.top > float64(dst.Rect.Max.Y) {
 			continue
 		}
-		ink.Fill(dst, x.rings, ink.Fade(x.fill, 0.16))
-		if x.hatch != ink.Solid {
-			ink.Hatch(dst, x.rings, x.hatch, 9*s, ink.Fade(x.fill, 0.38))
+		if x.hatch == ink.Solid {
+			ink.Fill(dst, x.rings, ink.Fade(x.fill, 0.16))
+		} else {
+			ink.FillHatched(dst, x.rings, ink.Fade(x.fill, 0.16), x.hatch, 9*s, ink.Fade(x.fill, 0.38))
 		}
 		line, width, dash := b.pal.Outline, 1.5*s, []float64(nil)
 		if x.hovered {

@@ -52,6 +52,22 @@ func Hatch(dst *image.RGBA, rings [][]geom.Px, p Pattern, spacing float64, c col
 	r.free()
 }
 
+// FillHatched is Fill and then Hatch of the same rings, for little more than the work of one.
+func FillHatched(dst *image.RGBA, rings [][]geom.Px, fill color.RGBA, p Pattern, spacing float64, hatch color.RGBA) {
+	r := newRaster(dst, bounds(rings, 0))
+	if r == nil {
+		return
+	}
+	for _, ring := range rings {
+		r.ring(ring)
+	}
+	r.keep = true
+	r.paint(dst, evenOdd, fill)
+	r.keep = false
+	r.paintHatch(dst, p.at(spacing, first(rings)), hatch)
+	r.free()
+}
+
 func first(rings [][]geom.Px) geom.Px {
 	for _, ring := range rings {
 		for _, p := range ring {

@@ -556,3 +556,21 @@ func BenchmarkLabels300(b *testing.B) {
 		}
 	}
 }
+
+// One call must give to the bit what the two calls give, whatever the shape, and leave nothing behind for the next.
+func TestFillHatchedIsFillThenHatch(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rings := [][]geom.Px{points(t, rapid.IntRange(3, 9).Draw(t, "n"), -20, 60), points(t, 4, -20, 60)}
+		p := Pattern(rapid.IntRange(0, Patterns-1).Draw(t, "pattern"))
+		fill, hatch := Fade(color.RGBA{200, 90, 40, 255}, 0.3), Fade(color.RGBA{20, 200, 140, 255}, 0.6)
+		one, two := paper(image.Rect(0, 0, 40, 40), black), paper(image.Rect(0, 0, 40, 40), black)
+		for range 2 {
+			FillHatched(one, rings, fill, p, 7, hatch)
+			Fill(two, rings, fill)
+			Hatch(two, rings, p, 7, hatch)
+		}
+		if !bytes.Equal(one.Pix, two.Pix) {
+			t.Fatal("not the same")
+		}
+	})
+}

@@ -19,6 +19,7 @@ type raster struct {
 	cells  []int32 // stride per row, one more than the width
 	lo, hi []int32 // first and last touched cell of each row
 	pts    []geom.Px
+	keep   bool // paint leaves the shape in the raster, to be painted once more
 }
 
 const (
@@ -284,7 +285,7 @@ func (k rule) coverage(sum int32) uint32 {
 	return uint32(sum*255+full/2) / full
 }
 
-// paint blends c over dst by coverage and leaves the raster empty.
+// paint blends c over dst by coverage and leaves the raster empty, unless keep is set.
 func (r *raster) paint(dst *image.RGBA, k rule, c color.RGBA) {
 	b := newBrush(c)
 	for i := range r.lo {
@@ -298,7 +299,9 @@ func (r *raster) paint(dst *image.RGBA, k rule, c color.RGBA) {
 		sum, covered := int32(0), uint32(0)
 		for x := lo; x <= hi; {
 			if d := cells[x]; d != 0 {
-				cells[x] = 0
+				if !r.keep {
+					cells[x] = 0
+				}
 				sum += d
 				covered = k.coverage(sum)
 				if covered != 0 {
@@ -319,6 +322,8 @@ func (r *raster) paint(dst *image.RGBA, k rule, c color.RGBA) {
 		if covered != 0 && hi+1 < r.stride-1 { // the shape goes on beyond the clip
 			b.run(row[4*(hi+1):], covered)
 		}
-		cells[r.stride-1] = 0
+		if !r.keep {
+			cells[r.stride-1] = 0
+		}
 	}
 }
