@@ -23,8 +23,8 @@ import (
 var ErrLocalizer = errors.New("atlas: an overview picture, not a stack to cut")
 
 // AddSeries brings in every series found in files for a donor: voxels as NIfTI, no header kept, UIDs replaced.
-// Series whose voxels are already here are returned without being stored again. skip (may be nil) hears of
-// files that could not be used. done (may be nil) hears how far it has come.
+// Series whose voxels are already here are returned without being stored again, so a stopped import is taken up by
+// calling again. skip (may be nil) hears of files, slices and whole series that could not be used; the rest comes in. done (may be nil) hears how far it has come.
 func (l *Library) AddSeries(ctx context.Context, donor string, files fs.FS, skip func(path string, err error), done func(read, total int)) ([]scan.Series, error) {
 	if err := l.writable(); err != nil {
 		return nil, err
@@ -54,19 +54,26 @@ func (l *Library) AddSeries(ctx context.Context, donor string, files fs.FS, skip
 	}
 	var out []scan.Series
 	for _, s := range found {
+		path := s.Description
+		if len(s.Files) > 0 {
+			path = s.Files[0]
+		}
 		if s.Localizer {
-			path := s.Description
-			if len(s.Files) > 0 {
-				path = s.Files[0]
-			}
 			skip(path, ErrLocalizer)
 			continue
 		}
 		v, err := scan.Load(ctx, files, s, func(read, _ int) { done(half+half*(before+read)/max(slices, 1), 2*half) })
-		if err != nil {
-			return out, err
-		}
 		before += s.Size[2]
+		if ctx.Err() != nil {
+			return out, ctx.Err()
+		}
+		if err != nil { // one bad series must not keep the others out
+			skip(path, err)
+			continue
+		}
+		for _, left := range v.Left {
+			skip(path, left)
+		}
 		kept, err := l.keepVolume(ctx, donor, clean, v)
 		if err != nil {
 			return out, err

@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"testing/fstest"
 
@@ -318,5 +319,21 @@ func TestMatchAcrossRuns(t *testing.T) {
 	}
 	if _, ok := find(); ok {
 		t.Error("matched after the tie was taken away")
+	}
+}
+
+func TestOneBadSeriesDoesNotKeepTheOthersOut(t *testing.T) {
+	l, _ := lab(t)
+	files := scanFolder(t, 3, 9)
+	for name, f := range scanFolder(t, 4, 9) { // a second series whose files all break off within their pixels
+		files["broken/"+name] = &fstest.MapFile{Data: f.Data[:len(f.Data)*2/3]}
+	}
+	var why []error
+	got, err := l.AddSeries(context.Background(), code, files, func(_ string, err error) { why = append(why, err) }, nil)
+	if err != nil || len(got) != 1 {
+		t.Fatalf("%d series, %v", len(got), err)
+	}
+	if !slices.ContainsFunc(why, func(err error) bool { return errors.Is(err, scan.ErrDamaged) }) {
+		t.Errorf("nothing was said of the damage: %v", why)
 	}
 }
