@@ -18,6 +18,9 @@ type head struct {
 	undo, redo *button
 }
 
+// needsFace are the places where there is nothing to see without a chosen face.
+var needsFace = map[bench.Screen]bool{bench.FaceScreen: true, bench.PairingScreen: true}
+
 // headLayout puts the places beside the words when both fit on one line, else below them.
 type headLayout struct{ gap float32 }
 
@@ -92,7 +95,7 @@ func (h *head) refresh() {
 	h.where.set(h.place())
 	for s, b := range h.places {
 		b.Hidden = !lab.Open
-		b.setOn(s == now)
+		b.state(b.label, s == now, needsFace[s] && d.Face().Slab == 0)
 	}
 	undo, redo := d.UndoName(), d.RedoName()
 	h.undo.Hidden, h.redo.Hidden = !lab.Open, !lab.Open
