@@ -122,7 +122,7 @@ func (f *fake) Series() []bench.SeriesInfo {
 }
 
 func (f *fake) Runs() []bench.RunInfo {
-	return []bench.RunInfo{{ID: "r", Words: "SH-31M, trunk, transverse"}, {ID: "s", Words: "SH-32F, head, frontal"}}
+	return []bench.RunInfo{{ID: "r", Words: "SH-31M-2026-08 / transverse / trunk with both shoulders: 24 slabs, 41 photographs"}, {ID: "s", Words: "SH-32F, head, frontal"}}
 }
 
 func (f *fake) Agreement() atlas.Agreement {

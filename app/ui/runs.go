@@ -67,7 +67,8 @@ func (r *runList) refresh() {
 	r.rows = syncRows(r.list, r.rows, len(runs), func(int) *button { return r.w.button("run:choose", "run", "", lined, nil) })
 	for i, info := range runs {
 		r.rows[i].tapped = func() { d.ChooseRun(info.ID) }
-		r.rows[i].state(info.Words, info.ID == run.ID, false)
+		r.rows[i].tip = info.Words
+		r.rows[i].state(fitted(info.Words, panelWidth()-28-8-24-theme.Size(theme.SizeNameInlineIcon)-8), info.ID == run.ID, false)
 	}
 }
 

@@ -85,6 +85,7 @@ func (s *sheet) shown() bool { return slices.Contains(s.w.sheets, s) }
 func (s *sheet) relay() {
 	relayDeep(s.top)
 	s.roll.relay()
+	s.w.repaint()
 	s.w.noteStatus()
 }
 

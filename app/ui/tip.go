@@ -15,12 +15,13 @@ type tips struct {
 	layer *fyne.Container
 	slip  *fyne.Container
 	text  *words
+	paint func() // paints the window anew
 	wait  func() // stops the clock
 	clock func(d time.Duration, f func()) (cancel func())
 }
 
-func newTips(clock func(time.Duration, func()) func()) *tips {
-	t := &tips{clock: clock, text: newLine(caption, "").colored(theme.ColorNameForeground)}
+func newTips(clock func(time.Duration, func()) func(), paint func()) *tips {
+	t := &tips{clock: clock, paint: paint, text: newLine(caption, "").colored(theme.ColorNameForeground)}
 	ground := canvas.NewRectangle(ink(theme.ColorNameInputBackground))
 	ground.StrokeColor, ground.StrokeWidth, ground.CornerRadius = ink(theme.ColorNameInputBorder), 1, 2
 	t.slip = container.New(&inset{8, 5}, ground, t.text)
@@ -53,6 +54,7 @@ func (t *tips) show(b *button) {
 	t.slip.Resize(size)
 	t.slip.Move(fyne.NewPos(x, y))
 	t.slip.Show()
+	t.paint() // showing a container alone paints nothing
 }
 
 func (t *tips) hide() {

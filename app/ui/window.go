@@ -36,6 +36,7 @@ type Window struct {
 	foot    *foot
 	tips    *tips
 	body    *fyne.Container
+	ground  *canvas.Rectangle
 	screens map[bench.Screen]screen
 	shown   screen
 	panes   []*pane
@@ -142,15 +143,19 @@ func (w *Window) build() {
 		w.sheets[0].close()
 	}
 	w.message, w.survey, w.panes, w.rolls, w.shown = nil, nil, nil, nil, nil
-	w.tips = newTips(w.after)
+	w.tips = newTips(w.after, w.repaint)
 	w.screens = map[bench.Screen]screen{}
 	w.head, w.foot = newHead(w), newFoot(w)
 	w.body = container.NewStack()
-	ground := canvas.NewRectangle(ink(theme.ColorNameBackground))
+	w.ground = canvas.NewRectangle(ink(theme.ColorNameBackground))
 	w.root = (&table{top: w.head.object, bottom: w.foot.object, middle: w.body, least: fyne.NewSize(640, 480)}).object()
-	w.win.SetContent(container.NewStack(ground, w.root, w.tips.layer))
+	w.win.SetContent(container.NewStack(w.ground, w.root, w.tips.layer))
 	w.changed(bench.Everything)
 }
+
+// repaint has the window painted again: Fyne does not do so by itself for a container that is only shown again, nor
+// for anything it has never painted, so something always on screen is asked.
+func (w *Window) repaint() { canvas.Refresh(w.ground) }
 
 // screen returns one of the places, made when it is first gone to.
 func (w *Window) screen(at bench.Screen) screen {
@@ -203,6 +208,7 @@ func (w *Window) changed(c bench.Change) {
 			p.changed(c)
 		}
 	}
+	w.repaint()
 	if c&bench.MessageChanged != 0 {
 		w.showMessage()
 	}
