@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strings"
@@ -128,7 +129,7 @@ func (a listAnswer) words() string {
 		b.WriteByte('\n')
 	}
 	for _, s := range a.Series {
-		fmt.Fprintf(&b, "series %s: %s %s, %d slices\n", s.UID, s.Modality, s.Description, s.Size[2])
+		fmt.Fprintf(&b, "series %s: %s\n", s.UID, seriesWords(s))
 	}
 	for _, h := range a.HandOuts {
 		fmt.Fprintf(&b, "hand-out %s of %s for %s: ", h.ID, h.When.Format("2006-01-02 15:04"), h.Purpose)
@@ -203,8 +204,12 @@ func (a faceAnswer) words() string {
 	e := a.Edges.Photo
 	fmt.Fprintf(&b, "photograph: left %s, right %s, up %s, down %s\n", e.Left, e.Right, e.Up, e.Down)
 	b.WriteString(scaleWords(a.Calibration.Report(a.Photo.Size)) + "\n")
+	names := termNames()
 	for _, m := range a.Measures {
-		fmt.Fprintf(&b, "label %s: %s %s", m.ID, m.Term, m.Side)
+		fmt.Fprintf(&b, "label %s: %s", m.ID, cmp.Or(names[m.Term], string(m.Term)))
+		if m.Side == annotate.Left || m.Side == annotate.Right {
+			fmt.Fprintf(&b, ", %s", m.Side)
+		}
 		if m.Area != nil {
 			fmt.Fprintf(&b, ", %.0f ± %.0f mm2", *m.Area, *m.AreaSD)
 		}

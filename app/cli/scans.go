@@ -38,14 +38,19 @@ type surveyAnswer struct {
 	Skipped left          `json:"skipped"`
 }
 
+// seriesWords says kind, description, size and spacing of a series in a line.
+func seriesWords(r scan.Record) string {
+	return fmt.Sprintf("%s, %dx%dx%d, spacing %.3f x %.3f x %.3f mm", strings.TrimSpace(cmp.Or(r.Modality, "kind of scan not said")+" "+r.Description),
+		r.Size[0], r.Size[1], r.Size[2], r.Spacing[0], r.Spacing[1], r.Spacing[2])
+}
+
 func surveyed(series []scan.Series, skipped left) (a surveyAnswer, words string) {
 	a = surveyAnswer{[]scan.Record{}, skipped}
 	var b strings.Builder
 	for _, s := range series {
 		r := s.Record()
 		a.Series = append(a.Series, r)
-		fmt.Fprintf(&b, "%s\n  %s, %dx%dx%d, spacing %.3f x %.3f x %.3f mm\n", r.UID, strings.TrimSpace(cmp.Or(r.Modality, "kind of scan not said")+" "+r.Description),
-			r.Size[0], r.Size[1], r.Size[2], r.Spacing[0], r.Spacing[1], r.Spacing[2])
+		fmt.Fprintf(&b, "%s\n  %s\n", r.UID, seriesWords(r))
 		for _, w := range r.Warnings {
 			fmt.Fprintf(&b, "  %s\n", w)
 		}

@@ -207,3 +207,14 @@ func readPixels(r io.Reader) ([]geom.Px, error) {
 	}
 	return out, err
 }
+
+// termNames gives the English name of every shipped term.
+func termNames() map[annotate.TermID]string {
+	out := map[annotate.TermID]string{}
+	if terms, err := shippedTerms(); err == nil {
+		for _, t := range terms.All() {
+			out[t.ID] = t.Name
+		}
+	}
+	return out
+}

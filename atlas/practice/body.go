@@ -89,7 +89,7 @@ func (b *body) hull() {
 	skin := union{b.trunk, thigh(1), thigh(-1)}
 	fat := union{b.trunk.shrunk(2.6, 2.6, 0), thigh(1).shrunk(2.6, 2.6, 0), thigh(-1).shrunk(2.6, 2.6, 0)}
 	b.add("skin", "UBERON:0002097", none, skinStuff, skin)
-	b.add("subcutaneous fat", "UBERON:0002190", none, fatStuff, fat)
+	b.add("subcutaneous fat", "SECT:0001", none, fatStuff, fat)
 	wall := newStack(2.3, wallRings...)
 	b.add("outer muscle of the body wall", "", none, muscleStuff, wall)
 	b.add("fat seam of the body wall", "", none, fatStuff, wall.shrunk(7, 6, 0).cut(-150, 236))

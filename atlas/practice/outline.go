@@ -17,7 +17,7 @@ type region struct {
 // open structures keep the holes in their outlines; in others a hole is filled, since what lies in it is part
 // of the whole or is outlined by itself.
 var open = map[annotate.TermID]bool{
-	"UBERON:0002097": true, "UBERON:0002190": true, "UBERON:0003129": true, // skin, fat beneath it, skull
+	"UBERON:0002097": true, "SECT:0001": true, "UBERON:0003129": true, // skin, fat beneath it, skull
 }
 
 // regions finds every named structure of a field.

@@ -3,7 +3,6 @@ package scan
 import (
 	"crypto/hmac"
 	"crypto/sha256"
-	"fmt"
 	"math/big"
 )
 
@@ -29,20 +28,20 @@ func (c *Cleaner) UID(old string) string {
 	return "2.25." + new(big.Int).SetBytes(sum[:16]).String()
 }
 
-// Series returns s as it may be kept in a library: UIDs replaced, free text replaced by facts, file names gone. The
+// Series returns s as it may be kept in a library: UIDs replaced, free text and file names gone. The
 // result can no longer be loaded from.
 func (c *Cleaner) Series(s Series) Series {
-	s.UID, s.Frame, s.Description = c.UID(s.UID), c.UID(s.Frame), plainDescription(s.Modality, s.Size, s.Spacing()[2])
+	s.UID, s.Frame, s.Description = c.UID(s.UID), c.UID(s.Frame), ""
 	s.Modality = plainModality(s.Modality)
 	s.Files, s.Slices, s.plan = nil, nil, nil
 	s.Windows = plainWindows(s.Windows)
 	return s
 }
 
-// Volume replaces the identifiers of v in place and its free text by facts.
+// Volume replaces the identifiers of v in place and takes its free text away.
 func (c *Cleaner) Volume(v *Volume) {
 	v.UID, v.Frame = c.UID(v.UID), c.UID(v.Frame)
-	v.Description = plainDescription(v.Modality, v.Size, v.Series().Spacing()[2])
+	v.Description = ""
 	v.Modality = plainModality(v.Modality)
 	v.Windows = plainWindows(v.Windows)
 	v.Cleaned = cleanedBy
@@ -62,13 +61,6 @@ func plainModality(m string) string {
 		}
 	}
 	return m
-}
-
-func plainDescription(modality string, size [3]int, spacing float64) string {
-	if m := plainModality(modality); m != "" {
-		return fmt.Sprintf("%s, %d slices, %.3g mm apart", m, size[2], spacing)
-	}
-	return fmt.Sprintf("%d slices, %.3g mm apart", size[2], spacing)
 }
 
 // plainWindows drops the names of windows, which are free text.
