@@ -21,6 +21,8 @@ type Options struct {
 	Font    []byte           // TrueType for painted words; nil uses the one that ships
 	Author  string           // who labels, until SetAuthor
 	Now     func() time.Time // the clock; nil is the machine's
+	// OnPicture opens a run on its first photographed face instead of on none.
+	OnPicture bool
 }
 
 // Change tells what is different since the last call, as flags.

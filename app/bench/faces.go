@@ -145,7 +145,20 @@ func (b *Bench) ChooseRun(id string) {
 	b.rule.hist = NewHistory(laid{b.lab.runs[i], map[string]section.Face{}})
 	b.readFaces()
 	b.chooseFirstSeries()
+	if b.o.OnPicture {
+		b.chooseFirstFace()
+	}
 	b.changed(Everything)
+}
+
+// chooseFirstFace takes up the first photographed face, so that a run opens on a picture.
+func (b *Bench) chooseFirstFace() {
+	for _, f := range b.Run().Faces() {
+		if b.Info(f).Photo {
+			b.ChooseFace(f)
+			return
+		}
+	}
 }
 
 // readFaces lists the photographs of the run and of the tray, and reads the plates of faces not known yet as a job.

@@ -77,7 +77,7 @@ func New(app fyne.App) (*Window, error) {
 	r := NewRunner()
 	dir := dataDir()
 	font := theme.DefaultTheme().Font(fyne.TextStyle{}).Content()
-	b := bench.New(r, terms, bench.Options{DataDir: dir, Font: font, Author: author()})
+	b := bench.New(r, terms, bench.Options{DataDir: dir, Font: font, Author: author(), OnPicture: true})
 	w := newWindow(app, b, loadSettings(dir), r)
 	w.win.SetCloseIntercept(w.quit)
 	app.Lifecycle().SetOnExitedForeground(b.LosingFocus)
