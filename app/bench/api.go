@@ -142,6 +142,7 @@ type TieRow struct {
 	Residual    float64 // mm
 	LeaveOneOut float64 // mm; NaN below four ties
 	Suspect     bool
+	Note        string // what was picked
 	Words       string
 }
 

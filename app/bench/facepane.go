@@ -114,6 +114,9 @@ func (f *facePane) Paint(dst *image.RGBA) {
 		ink.Bands(&f.part, f.over)
 		f.paintLens(r, d)
 	}
+	if b.offFace() && !b.held["B"] {
+		f.paintFaded(r.on(&f.part))
+	}
 	f.paintSigns(r.on(&f.part), d)
 	e := b.Edges()
 	if b.draw.tool == ToolAxes {

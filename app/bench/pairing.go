@@ -2,7 +2,6 @@ package bench
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"strings"
 
@@ -282,27 +281,4 @@ func (b *Bench) tiltWords(p atlas.Plate, pose geom.Pose) string {
 		w, h = h, w
 	}
 	return upperFirst(t.Words(facing.Plane(), w, h)) + "."
-}
-
-// offFaceWords says where a cut lies that was stepped off the face.
-func (b *Bench) offFaceWords() string {
-	run := b.Run()
-	depth, _, err := run.Depth(b.Face())
-	if err != nil {
-		return ""
-	}
-	at := depth + b.ScanStep()
-	for i, s := range run.Slabs {
-		near, _, _ := run.Depth(section.Face{Run: run.ID, Slab: s.Number, Facing: run.First})
-		switch far := near + s.Mean(); {
-		case at < near && i == 0:
-			return Word("off.before", near-at)
-		case at < near:
-			return Word("off.kerf", run.Slabs[i-1].Number, s.Number)
-		case at <= far:
-			first := section.Face{Slab: s.Number, Facing: run.First}
-			return Word("off.inside", s.Number, at-near, strings.TrimPrefix(first.Name(), fmt.Sprintf("slab %d, ", s.Number)))
-		}
-	}
-	return Word("off.after", at-run.Extent())
 }

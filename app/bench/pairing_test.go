@@ -1,6 +1,8 @@
 package bench
 
 import (
+	"bytes"
+	"image/color"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -300,11 +302,11 @@ func TestTieLevelHere(t *testing.T) {
 func TestSteppingOffTheFace(t *testing.T) {
 	b, _, _, _, _ := onPairing(t)
 	b.StepScan(2) // 10 mm further: 51.2 - 42.4 = 8.8 mm into slab 3
-	if !has(b.Band(), "Inside slab 3, 8.8 mm from its upper face: no photograph here") {
+	if !has(b.Band(), "Inside slab 3, 8.8 mm below its upper face. No photograph here") {
 		t.Fatal(b.Band())
 	}
 	b.StepScan(-3) // 5 mm before: 36.2 - 21.2 = 15.0 mm into slab 2
-	if !has(b.Band(), "Inside slab 2, 15.0 mm from its upper face") {
+	if !has(b.Band(), "Inside slab 2, 15.0 mm below its upper face") {
 		t.Fatal(b.Band())
 	}
 	b.ScanHome()
@@ -368,5 +370,46 @@ func TestWindowKeys(t *testing.T) {
 	b.SetWindow(scan.Window{Centre: 10, Width: -5})
 	if b.Window().Width != 1 {
 		t.Fatal("a width below one was taken")
+	}
+}
+
+// Off the face the photograph is taken back and a hatched strip says where the scan is; back on the face it is as it was.
+func TestPhotographFadesOffTheFace(t *testing.T) {
+	b, _, _, f, _ := onPairing(t)
+	on := painted(f, 700, 560, 1)
+	b.Key(".", Mods{})
+	off := painted(f, 700, 560, 1)
+	spread := func(m interface{ At(x, y int) color.Color }) (span uint32) {
+		lo, hi := uint32(1<<16), uint32(0)
+		for x := 120; x < 580; x += 7 {
+			r, _, _, _ := m.At(x, 330).RGBA()
+			lo, hi = min(lo, r), max(hi, r)
+		}
+		return hi - lo
+	}
+	if a, z := spread(on), spread(off); !(z*2 < a) {
+		t.Fatalf("greys span %d on the face, %d off it", a, z)
+	}
+	b.Key("Home", Mods{})
+	again := painted(f, 700, 560, 1)
+	if !bytes.Equal(on.Pix, again.Pix) {
+		t.Fatal("back on the face it looks otherwise")
+	}
+	b.pair.volume.Inverse = true
+	b.UsePreset(1)
+	if !b.Window().Inverse {
+		t.Fatal("low values should be white on this scan")
+	}
+}
+
+func TestWindowsNameTissuesOnly(t *testing.T) {
+	b, _, _, _, _ := onPairing(t)
+	for i, r := range b.Presets() {
+		if strings.Contains(r.Name, "subdural") || strings.Contains(r.Name, "stroke") || (i == 0) != strings.HasPrefix(r.Name, "soft tissue") {
+			t.Fatalf("window %d is %q", i+1, r.Name)
+		}
+	}
+	if len(b.Presets()) != 9 {
+		t.Fatalf("%d windows", len(b.Presets()))
 	}
 }

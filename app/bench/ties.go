@@ -223,7 +223,7 @@ func (b *Bench) TieRows() []TieRow {
 	ties, r := b.ties(), b.kept()
 	out := make([]TieRow, len(ties))
 	for i := range ties {
-		row := TieRow{N: i + 1, Residual: math.NaN(), LeaveOneOut: math.NaN()}
+		row := TieRow{N: i + 1, Residual: math.NaN(), LeaveOneOut: math.NaN(), Note: ties[i].Note}
 		if r != nil && b.doc.picks == nil {
 			if i < len(r.Fit.Each) {
 				row.Residual = r.Fit.Each[i]

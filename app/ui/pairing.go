@@ -161,10 +161,7 @@ func (p *pairing) showTies(rows []bench.TieRow) {
 		r.name.setColored(fmt.Sprint(x.N), color)
 		r.err.setColored(fmt.Sprintf("%.1f", x.Residual), color)
 		r.leaving.setColored(left, color)
-		r.note.set("")
-		if x.Suspect { // the table says the rest
-			r.note.set(x.Words)
-		}
+		r.note.set(tieNote(x))
 	}
 }
 
