@@ -94,7 +94,7 @@ func checkEmpty(dir string) error {
 	for _, e := range there {
 		switch name := e.Name(); {
 		case name == catalogueName:
-			return fmt.Errorf("%w: %s holds a library; open it instead", ErrExists, dir)
+			return fmt.Errorf("%w: %s holds a lab; open it instead", ErrExists, dir)
 		case !ours[name] && !strings.HasPrefix(name, catalogueName+".part"):
 			return fmt.Errorf("%w: %s is not empty (%s); choose a new folder", ErrExists, dir, name)
 		}
@@ -122,7 +122,7 @@ func Open(dir string, m Mode) (*Library, error) {
 	}
 	path := filepath.Join(dir, catalogueName)
 	if _, err := os.Stat(path); err != nil {
-		return nil, fmt.Errorf("%w: there is no library in %s", ErrNotFound, dir)
+		return nil, fmt.Errorf("%w: there is no lab in %s", ErrNotFound, dir)
 	}
 	l := &Library{dir: dir, mode: m}
 	if m == ReadOnly {

@@ -19,13 +19,13 @@ import (
 // Errors that a caller acts on. Those of the catalogue are package store's own.
 var (
 	// ErrLocked says that another program holds the library for writing; it can still be opened ReadOnly.
-	ErrLocked = errors.New("atlas: the library is open elsewhere")
+	ErrLocked = errors.New("atlas: the lab is open elsewhere")
 	// ErrShare says that a folder lies on a network share, where a library cannot be kept.
-	ErrShare = errors.New("atlas: a library must lie on a local disk")
+	ErrShare = errors.New("atlas: a lab must lie on a local disk")
 	// ErrReadOnly says that a library opened for reading was asked to change.
-	ErrReadOnly = errors.New("atlas: the library is open for reading only")
+	ErrReadOnly = errors.New("atlas: the lab is open for reading only")
 	// ErrKnownPhoto says that the same bytes are already in the library; a *KnownPhoto tells where.
-	ErrKnownPhoto = errors.New("atlas: this photograph is already in the library")
+	ErrKnownPhoto = errors.New("atlas: this photograph is already in the lab")
 	// ErrUnplaced says that a photograph must first be placed on a face.
 	ErrUnplaced = errors.New("atlas: this photograph is not placed on a face yet")
 	// ErrNotPermitted says that the donor's agreement does not record the purpose, or has ended; a *Refusal

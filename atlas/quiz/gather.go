@@ -21,7 +21,7 @@ func (j *job) gather(ctx context.Context) error {
 	for _, id := range j.r.Plates {
 		p, err := j.lib.Plate(id)
 		if errors.Is(err, atlas.ErrNotFound) {
-			return refusal("There is no face " + id + " in this library.")
+			return refusal("There is no face " + id + " in this lab.")
 		}
 		if err != nil {
 			return err

@@ -31,11 +31,11 @@ var (
 	// ErrInUse says that a row cannot go or change because others refer to it, or names one that is not there.
 	ErrInUse = errors.New("atlas: refers to something that is not there, or is still referred to")
 	// ErrLost says that another program has taken the library over since it was opened here.
-	ErrLost = errors.New("atlas: the library was taken over by another program")
+	ErrLost = errors.New("atlas: the lab was taken over by another program")
 	// ErrNewer says that a later version of the program made this catalogue.
-	ErrNewer = errors.New("atlas: this library was made by a newer version of the program")
+	ErrNewer = errors.New("atlas: this lab was made by a newer version of the program")
 	// ErrNotOurs says that the file is no catalogue of ours, or is damaged beyond opening.
-	ErrNotOurs = errors.New("atlas: this is not a library catalogue, or it is damaged")
+	ErrNotOurs = errors.New("atlas: this is not the catalogue of a lab, or it is damaged")
 )
 
 // applicationID marks the SQLite file as ours: "SECT".
