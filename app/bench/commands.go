@@ -47,6 +47,7 @@ var commandTable = []command{
 	{"scan.next", ".", "scan", onPair, needScan, func(b *Bench) { b.StepScan(1) }},
 	{"scan.home", "Home", "scan", onPair, needScan, (*Bench).ScanHome},
 	{"tie.level", "L", "scan", onPair, needScan, (*Bench).TieLevelHere},
+	{"fit.content", "C", "scan", onPair, needFit, (*Bench).FitByContent},
 	{"narrower", "[", "scan", onPair, needScan, (*Bench).Narrower},
 	{"wider", "]", "scan", onPair, needScan, (*Bench).Wider},
 
@@ -206,9 +207,10 @@ func (b *Bench) onScreen(on []Screen) bool {
 	return len(on) == 0
 }
 
-// hold notes the keys that count while they are held: W changes the window by dragging, Space is the lens, B blinks.
+// hold notes the keys that count while they are held: W changes the window by dragging, Space is the lens, B blinks, A shows
+// how the face lay before it was fitted by picture content.
 func (b *Bench) hold(name string, m Mods) bool {
-	if m.Ctrl || (name != "W" && name != "Space" && name != "B") || !b.onScreen(onPair) {
+	if m.Ctrl || (name != "W" && name != "Space" && name != "B" && name != "A") || !b.onScreen(onPair) {
 		return false
 	}
 	if !b.held[name] {

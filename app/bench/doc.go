@@ -18,6 +18,7 @@ type faceDoc struct {
 	picture *photo.Image
 	whole   bool // picture is the photograph itself, not its preview
 	reading *job // the photograph is being read
+	fitting *job // the face is being fitted to the scan
 
 	picks []register.Tie // landmarks in hand that do not hold, or are too few, to be kept
 

@@ -57,7 +57,7 @@ type fact struct {
 
 func factOf(p atlas.Plate) fact {
 	return fact{plate: p.ID, rev: p.Rev, scale: p.Calibration.Status != photo.Nominal, letters: lettersKnown(p),
-		paired: p.Registration != nil && p.Registration.Method != "" && len(p.Registration.Ties) >= 3, labels: p.Labels.Len()}
+		paired: p.Registration != nil && laidTruly(p.Registration, p.Face), labels: p.Labels.Len()}
 }
 
 // lettersKnown reports whether sides and top of the face are declared.

@@ -23,7 +23,7 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	if b.draw.tool == ToolScale && b.screen == FaceScreen {
 		f.paintTicks(r, v, d.plate().Calibration)
 	}
-	if b.screen == PairingScreen {
+	if b.screen == PairingScreen && !b.offFace() { // off the face its landmarks lie elsewhere
 		f.paintTies(r, v, b.ties())
 	}
 	f.paintMeasure(r, v)

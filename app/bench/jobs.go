@@ -12,7 +12,8 @@ type job struct {
 	name        string
 	stop        context.CancelFunc
 	done, total atomic.Int64
-	ofLab       bool // its result is dropped when the lab is closed
+	doing       *atomic.Pointer[string] // what it is at, for work that tells
+	ofLab       bool                    // its result is dropped when the lab is closed
 }
 
 // start runs work for the open lab away from the event loop. work must not touch the bench; what it returns runs on the
@@ -68,6 +69,19 @@ func (b *Bench) startFree(name string, work func(ctx context.Context, tell func(
 	return j
 }
 
+// startTelling is start for work that tells what it is at, with the share that is done.
+func (b *Bench) startTelling(name string, work func(ctx context.Context, say func(share float64, doing string)) (done func(), err error)) *job {
+	at := &atomic.Pointer[string]{}
+	j := b.start(name, func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		return work(ctx, func(share float64, doing string) {
+			at.Store(&doing)
+			tell(int(1000*share), 1000)
+		})
+	})
+	j.doing = at
+	return j
+}
+
 func (b *Bench) endJob(j *job) {
 	for i, x := range b.jobs {
 		if x == j {
@@ -82,7 +96,13 @@ func (b *Bench) endJob(j *job) {
 func (b *Bench) Jobs() []Job {
 	out := make([]Job, len(b.jobs))
 	for i, j := range b.jobs {
-		out[i] = Job{j.id, j.name, int(j.done.Load()), int(j.total.Load())}
+		name := j.name
+		if j.doing != nil {
+			if doing := j.doing.Load(); doing != nil {
+				name += ": " + *doing
+			}
+		}
+		out[i] = Job{j.id, name, int(j.done.Load()), int(j.total.Load())}
 	}
 	return out
 }

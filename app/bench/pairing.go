@@ -130,6 +130,7 @@ const (
 	freely  = "free" // nothing tied: the level is the person's choice
 	byLevel = register.ByLevel
 	byTies  = register.ByTies
+	byFit   = register.ByRefined
 )
 
 // basePose places the chosen face in the scan, steps left out, along the axes of its picture.
@@ -140,12 +141,19 @@ func (b *Bench) basePose() (pose geom.Pose, how string, ok bool) {
 		return pose, "", false
 	}
 	p, _ := b.Plate()
-	if r := p.Registration; r != nil && r.Series == s.UID && r.Method != register.ByLevel && len(r.Ties) >= 3 && !section.TurnedOver(r.Pose, f.Facing) {
-		pose = r.Pose
+	r := p.Registration
+	if b.held["A"] {
+		r = unfitted(p)
+	}
+	if r != nil && r.Series == s.UID && laidTruly(r, f) {
+		pose, how = r.Pose, byTies
+		if r.Method == register.ByRefined {
+			how = byFit
+		}
 		if f, scaled := frameOfFace(p); scaled {
 			pose = f.pose(pose)
 		}
-		return pose, byTies, true
+		return pose, how, true
 	}
 	_, up := honestFacing(p)
 	if up == section.UnknownFacing {
@@ -166,6 +174,12 @@ func (b *Bench) basePose() (pose geom.Pose, how string, ok bool) {
 	axis = geom.Vec{X: math.Abs(axis.X), Y: math.Abs(axis.Y), Z: math.Abs(axis.Z)}
 	pose = pose.Shift(axis.Mul(b.pair.free - register.Along(b.Run().Plane, b.pair.tied.Centre)))
 	return pose.Shift(pose.X.Mul(-middle.X)).Shift(pose.Y.Mul(-middle.Y)), freely, true
+}
+
+// laidTruly reports whether a registration, right side up, rests on more than a level.
+func laidTruly(r *register.Registration, f section.Face) bool {
+	known := r.Method == register.ByRefined || r.Method == register.ByTies && len(r.Ties) >= 3
+	return known && !section.TurnedOver(r.Pose, f.Facing)
 }
 
 // usualUp is what stands at the top of a face in bench view.
@@ -245,6 +259,8 @@ func (b *Bench) Band() string {
 	switch {
 	case !ok:
 		return strings.Join(append(parts, Word("pair.noscan")), " ")
+	case how == byFit:
+		parts = append(parts, Word("band.fit"), b.tiltWords(p, pose))
 	case how == byTies:
 		parts = append(parts, b.tiltWords(p, pose))
 	case how == byLevel && b.pair.tied.SameBody:

@@ -142,6 +142,9 @@ func (s *scanPane) paintSigns(r brush, pose geom.Pose, v Viewport) {
 	}
 	ties := b.ties()
 	for i, t := range ties {
+		if b.pair.step != 0 {
+			break // off the face its landmarks lie elsewhere
+		}
 		m, _ := pose.Project(t.Scan)
 		r.tie(v.Device(geom.Px{X: m.X, Y: m.Y}), i+1, suspects[i+1])
 	}

@@ -124,6 +124,8 @@ func (b *Bench) relaid(p atlas.Plate) (atlas.Plate, error) {
 			return b.withTies(p, r.Ties)
 		}
 		return p, nil
+	} else if r != nil && r.Method == register.ByRefined { // what was fitted falls, its landmarks stay
+		return p.Lay(r.Series, r.Ties, false)
 	}
 	return p.Relaid()
 }
@@ -228,10 +230,10 @@ func (b *Bench) TieRows() []TieRow {
 			if i < len(r.Fit.Each) {
 				row.Residual = r.Fit.Each[i]
 			}
-			if i < len(r.LeaveOneOut) {
+			if i < len(r.LeaveOneOut) && r.Method != register.ByRefined { // that was the landmarks' own fit
 				row.LeaveOneOut = r.LeaveOneOut[i]
 			}
-			row.Suspect = slices.Contains(r.Suspects(), i)
+			row.Suspect = slices.Contains(r.Suspects(), i) && r.Method != register.ByRefined
 		}
 		row.Words = tieWords(row)
 		out[i] = row
@@ -278,6 +280,8 @@ func (b *Bench) FitWords() string {
 	switch {
 	case b.doc != nil && b.doc.picks != nil && n >= 3:
 		return Word("fit.notkept", n)
+	case r != nil && r.Method == register.ByRefined && b.doc.picks == nil:
+		return b.fittedWords(*r)
 	case n == 0:
 		return Word("fit.none")
 	case r == nil || n < 3:

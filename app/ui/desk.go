@@ -115,6 +115,7 @@ type desk interface {
 	SetSameBody(bool)
 	Band() string
 	FitWords() string
+	Fitted() bool
 	StepScan(n int)
 	ScanHome()
 	ScanStep() float64

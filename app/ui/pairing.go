@@ -30,6 +30,7 @@ type pairing struct {
 	presets           *fyne.Container
 	presetRows        []*button
 	scans             *scans
+	more              *pairingMore
 }
 
 type levelRow struct {
@@ -67,8 +68,9 @@ func newPairing(w *Window) *pairing {
 	wide := w.button("scan:wider", "window", say("scan.wider"), edged, d.Wider).tipped(say("scan.wider.tip"))
 	home := w.button("scan:home", "home", say("scan.home"), edged, d.ScanHome).tipped(say("scan.home.tip"))
 	p.scans = newScans(w)
+	p.more = newPairingMore(w)
 	r, sheet := w.panel(
-		headless(newWords(title, say("pairing.fit")), p.hint, p.fit, p.tieHead, p.ties),
+		headless(newWords(title, say("pairing.fit")), p.hint, p.fit, p.more.fitRow, p.tieHead, p.ties),
 		part(say("pairing.levels"), p.levels, newFlow(6, p.level), captioned(say("pairing.body"), p.same.box)),
 		part(say("pairing.window"), p.presets, newFlow(6, narrow, wide), newWords(caption, say("pairing.window.how"))),
 		part(say("pairing.step"), p.off, newFlow(6, step("up", "earlier", -1), step("down", "later", 1), home)),
@@ -94,6 +96,7 @@ func (p *pairing) refresh(c bench.Change) {
 		p.why.set(why)
 	}
 	p.fit.set(d.FitWords())
+	p.more.refresh()
 	showHint(p.hint, d)
 	p.off.set(say("pairing.onface"))
 	if off := d.ScanStep(); off != 0 {

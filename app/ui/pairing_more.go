@@ -1,6 +1,32 @@
 package ui
 
-import "sectionary/app/bench"
+import (
+	"fyne.io/fyne/v2"
+
+	"sectionary/app/bench"
+)
+
+// pairingMore is what the pairing offers beside landmarks.
+type pairingMore struct {
+	w       *Window
+	fitRow  *fyne.Container
+	content *button
+	how     *words
+}
+
+func newPairingMore(w *Window) *pairingMore {
+	m := &pairingMore{w: w, how: newWords(caption, "")}
+	m.content = w.button("pairing:content", "pairing", say("pairing.content"), edged, func() { w.desk.Do("fit.content") }).tipped(say("pairing.content.tip"))
+	m.fitRow = newColumn(4, newFlow(6, m.content), m.how)
+	return m
+}
+
+func (m *pairingMore) refresh() {
+	m.how.set("")
+	if m.w.desk.Fitted() {
+		m.how.set(say("pairing.content.how"))
+	}
+}
 
 // tieNote is the line below a landmark: what was picked, and whether it should be looked at again. The table says the rest.
 func tieNote(x bench.TieRow) string {

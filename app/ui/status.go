@@ -55,6 +55,8 @@ type state struct {
 	Blanked bool              `json:"blanked"`
 	Band    string            `json:"band,omitempty"`
 	Ties    int               `json:"ties"`
+	Fit     string            `json:"fit,omitempty"`
+	Hint    string            `json:"hint,omitempty"`
 	Refusal string            `json:"refusal,omitempty"`
 	Files   []string          `json:"files,omitempty"`
 	Dir     string            `json:"dir,omitempty"`
@@ -88,7 +90,8 @@ func (s *status) write() {
 	now.Series = len(d.Series())
 	switch d.Screen() {
 	case bench.PairingScreen:
-		now.Band, now.Ties, now.Levels = d.Band(), len(d.TieRows()), len(d.LevelTies())
+		now.Band, now.Ties, now.Levels, now.Fit = d.Band(), len(d.TieRows()), len(d.LevelTies()), d.FitWords()
+		now.Hint, _ = d.Hint()
 	case bench.HandOutScreen:
 		now.Refusal = d.Refusal()
 		if slip := d.LastSlip(); slip != nil {
