@@ -181,6 +181,9 @@ func (b *Bench) Back() {
 	case b.draw.inHand() || b.pair.inHand():
 		b.dropDrafts()
 		b.changed(SelectionChanged | ScanChanged)
+	case b.draw.point != noPoint && b.screen == FaceScreen:
+		b.draw.point = noPoint
+		b.changed(SelectionChanged)
 	case b.draw.tool != ToolPan && b.screen == FaceScreen:
 		b.SetTool(ToolPan)
 	case b.draw.chosen != "" && b.screen == FaceScreen:

@@ -34,6 +34,17 @@ var commandTable = []command{
 	{"mask", "T", "tool", onFace, needPhoto, tool(ToolMask)},
 	{"close", "Return", "tool", onFace, nil, (*Bench).enterKey},
 	{"delete", "Delete", "tool", onFace, nil, (*Bench).RemoveChosen},
+	{"by.points", "1", "draw", onFace, needLetters, manner(ByPoints)},
+	{"by.freehand", "2", "draw", onFace, needLetters, manner(ByFreehand)},
+	{"by.follow", "3", "draw", onFace, needLetters, manner(ByFollowing)},
+	{"by.fill", "4", "draw", onFace, needLetters, manner(ByFilling)},
+	{"by.round", "5", "draw", onFace, needLetters, manner(ByRound)},
+	{"fill.less", "[", "draw", onFace, needPhoto, func(b *Bench) { b.FillMore(1 / 1.25) }},
+	{"fill.more", "]", "draw", onFace, needPhoto, func(b *Bench) { b.FillMore(1.25) }},
+	{"smooth", "H", "draw", onFace, needChosen, (*Bench).Smooth},
+	{"join", "J", "draw", onFace, needChosen, (*Bench).Join},
+	{"point.prev", ",", "draw", onFace, needChosen, func(b *Bench) { b.NextPoint(-1) }},
+	{"point.next", ".", "draw", onFace, needChosen, func(b *Bench) { b.NextPoint(1) }},
 	{"sure", "U", "tool", onFace, needChosen, (*Bench).NextSure},
 
 	{"view", "V", "view", onPicture, needPhoto, (*Bench).ToggleView},
@@ -77,6 +88,16 @@ func tool(t Tool) func(*Bench) {
 	}
 }
 
+// manner takes the outline tool, if it is not in hand, and a way to outline.
+func manner(m Manner) func(*Bench) {
+	return func(b *Bench) {
+		if b.draw.tool != ToolOutline {
+			b.SetTool(ToolOutline)
+		}
+		b.SetManner(m)
+	}
+}
+
 func when(lacks bool, key string) string {
 	if lacks {
 		return Word(key)
@@ -100,8 +121,11 @@ func needLetters(b *Bench) string {
 	return ""
 }
 
-// enterKey closes an outline, or accepts a scale that is ready.
+// enterKey sets a point at the keyboard's cross, closes an outline, or accepts a scale that is ready.
 func (b *Bench) enterKey() {
+	if b.enterAtCursor() {
+		return
+	}
 	if b.draw.tool == ToolScale && b.draw.scale.Ready {
 		b.Report(b.AcceptScale())
 		return
@@ -164,19 +188,20 @@ func (c *command) leaves() bool {
 	case "close", "delete", "back":
 		return false
 	}
-	return c.group == "run" || c.group == "tool" || c.group == "go"
+	return c.group == "run" || c.group == "tool" || c.group == "go" || (c.group == "draw" && c.id[:3] == "by.")
 }
 
 // Key takes a key pressed ("Up", "Page Down", "A", "[", "Escape", "Return", "Delete", "F9"); it reports whether it was
 // used. While the bench is blank only F9 and Escape count, while a message waits only Escape.
 func (b *Bench) Key(name string, m Mods) bool {
+	arrow := name
 	if alias, ok := keyAlias[name]; ok {
 		name = alias
 	}
 	if (b.blank && name != "F9" && name != "Escape") || (b.Message() != nil && name != "F9" && name != "Escape") {
 		return false
 	}
-	if b.hold(name, m) {
+	if b.hold(name, m) || b.arrowKey(arrow, m) {
 		return true
 	}
 	if m.Ctrl {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/slices/photo"
 	"sectionary/slices/register"
@@ -19,6 +20,9 @@ type faceDoc struct {
 	whole   bool // picture is the photograph itself, not its preview
 	reading *job // the photograph is being read
 	fitting *job // the face is being fitted to the scan
+
+	follower *annotate.Follower // of the photograph's edges, once it is wanted
+	edging   bool               // being made
 
 	picks []register.Tie // landmarks in hand that do not hold, or are too few, to be kept
 
@@ -116,6 +120,7 @@ func (b *Bench) wantPicture(d *faceDoc) {
 
 func (b *Bench) pictureCame(d *faceDoc) {
 	if b.doc == d {
+		b.wantFollower()
 		b.changed(ViewChanged)
 	}
 }
@@ -137,7 +142,7 @@ func (b *Bench) forgetPictures() {
 		}
 		if d != b.doc && d.whole {
 			sum -= d.picture.Bytes()
-			d.picture, d.whole = nil, false
+			d.picture, d.whole, d.follower = nil, false, nil
 		}
 	}
 }

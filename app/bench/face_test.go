@@ -65,7 +65,7 @@ func TestCrossingIsRefusedWithItsPlace(t *testing.T) {
 func TestFreehand(t *testing.T) {
 	b, _, _, f := onBench(t, 900, 700)
 	b.SetTool(ToolOutline)
-	b.SetFreehand(true)
+	b.SetManner(ByFreehand)
 	at := func(i int) geom.Px {
 		sin, cos := math.Sincos(2 * math.Pi * float64(i) / 200)
 		return b.doc.view.Device(geom.Px{X: 400 + 90*cos, Y: 300 + 60*sin})
@@ -356,7 +356,7 @@ func TestHalfDrawnOutlineIsSafe(t *testing.T) {
 	for _, p := range []geom.Px{{X: 200, Y: 200}, {X: 300, Y: 200}, {X: 300, Y: 320}} {
 		clickAt(f, p)
 	}
-	for _, key := range []string{"Down", "S", "O", "K", "P"} {
+	for _, key := range []string{"Page Down", "S", "O", "K", "P"} {
 		b.Key(key, Mods{})
 		if words, warn := b.Hint(); len(b.draw.outline) != 3 || !warn || !has(words, "Esc") {
 			t.Fatalf("%s: %d points left, %q", key, len(b.draw.outline), words)
@@ -368,7 +368,7 @@ func TestHalfDrawnOutlineIsSafe(t *testing.T) {
 		t.Fatalf("%d points after one undo", len(b.draw.outline))
 	}
 	b.Key("Escape", Mods{})
-	b.Key("Down", Mods{})
+	b.Key("Page Down", Mods{})
 	if len(b.draw.outline) != 0 || b.Face() != face(3, section.Superior) {
 		t.Fatalf("after Esc: %v", b.Face())
 	}

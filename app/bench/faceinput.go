@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 
+	"sectionary/annotate"
 	"sectionary/slices/geom"
 )
 
@@ -14,8 +15,10 @@ type press struct {
 	last   geom.Px
 	moved  bool // beyond a tremor
 	what   pressing
-	point  pointRef // being moved
-	index  int      // scale point being moved
+	point  pointRef        // being moved
+	labels annotate.Labels // as they were when it was taken hold of
+	held   geom.Px         // where it was then
+	index  int             // scale point being moved
 }
 
 type pressing uint8
@@ -78,7 +81,7 @@ func (f *facePane) Down(at geom.Px, button Button, m Mods) {
 			p.what = pressBox
 		}
 	case ToolOutline:
-		if b.draw.freehand && len(b.draw.outline) == 0 && !f.takePoint(d, at) {
+		if b.draw.manner == ByFreehand && len(b.draw.outline) == 0 && !f.takePoint(d, at) {
 			b.draw.outline, b.draw.stroking = []geom.Px{px}, true
 			p.what = pressStroke
 		} else if len(b.draw.outline) == 0 {
@@ -195,18 +198,9 @@ func (f *facePane) click(d *faceDoc, at, px geom.Px) {
 	case ToolMask:
 		b.removeMask(px)
 	case ToolOutline:
-		if b.draw.freehand {
-			return
+		if b.draw.manner != ByFreehand {
+			f.setPoint(px)
 		}
-		if o := b.draw.outline; len(o) > 2 && d.view.Device(o[0]).Dist(at) < f.scale*reach*0.6 {
-			b.CloseOutline()
-			return
-		}
-		if o := b.draw.outline; len(o) > 0 && d.view.Device(o[len(o)-1]).Dist(at) < 1 {
-			return // the second half of a double click
-		}
-		b.draw.outline = append(b.draw.outline, px)
-		b.changed(SelectionChanged)
 	default:
 		id := ""
 		if under := d.plate().Labels.Under(px); len(under) > 0 {
@@ -220,6 +214,7 @@ func (f *facePane) click(d *faceDoc, at, px geom.Px) {
 func (f *facePane) Hover(at geom.Px) {
 	b, d := f.b, f.b.doc
 	f.here = &at
+	b.draw.cursor = nil
 	if d == nil || b.blank {
 		return
 	}
@@ -232,7 +227,8 @@ func (f *facePane) Hover(at geom.Px) {
 		}
 		return
 	}
-	if len(b.draw.outline) > 0 && !b.draw.freehand {
+	if len(b.draw.outline) > 0 && b.draw.manner != ByFreehand {
+		b.lookAhead(px)
 		b.changed(SelectionChanged)
 		return
 	}

@@ -27,6 +27,7 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 		f.paintTies(r, v, b.ties())
 	}
 	f.paintMeasure(r, v)
+	f.paintCursor(r, v)
 	if at := b.draw.crossing; at != nil {
 		p := v.Device(*at)
 		ink.Ring(r.dst, p, r.u(13), r.u(5), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.6))
@@ -262,8 +263,20 @@ func (f *facePane) paintDraft(r brush, v Viewport) {
 	for _, q := range draft {
 		line = append(line, v.Device(q))
 	}
-	if f.here != nil && !f.b.draw.stroking && !f.b.draw.freehand {
-		line = append(line, *f.here)
+	draw, hand := &f.b.draw, f.hand()
+	switch {
+	case draw.manner == ByRound:
+		f.paintRound(r, v, draft, hand)
+		return
+	case draw.manner == ByFilling:
+		ink.Stroke(r.dst, line, true, r.u(4), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
+		ink.Stroke(r.dst, line, true, r.u(1.8), r.pal.ChosenOnDark, nil)
+		return
+	case hand != nil && (draw.manner == ByPoints || draw.manner == ByFollowing) && !draw.closing:
+		for _, q := range draw.live {
+			line = append(line, v.Device(q))
+		}
+		line = append(line, *hand)
 	}
 	ink.Stroke(r.dst, line, false, r.u(4), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
 	ink.Stroke(r.dst, line, false, r.u(1.8), r.pal.ChosenOnDark, nil)
@@ -271,10 +284,44 @@ func (f *facePane) paintDraft(r brush, v Viewport) {
 		return
 	}
 	for i := range draft {
+		if draw.manner != ByFollowing {
+			ink.Disc(r.dst, line[i], r.u(3.2), r.pal.ChosenOnDark)
+		}
+	}
+	for _, i := range draw.knots {
 		ink.Disc(r.dst, line[i], r.u(3.2), r.pal.ChosenOnDark)
 	}
 	if len(draft) > 2 { // closing takes a click near the first point
 		ink.Ring(r.dst, line[0], r.u(9), r.u(1.6), r.pal.ChosenOnDark)
+	}
+}
+
+// paintRound draws the circle or ellipse that the points and the hand would make.
+func (f *facePane) paintRound(r brush, v Viewport, pts []geom.Px, hand *geom.Px) {
+	if hand != nil && len(pts) < 3 {
+		pts = append(pts[:len(pts):len(pts)], v.Picture(*hand))
+	}
+	for _, q := range pts {
+		ink.Disc(r.dst, v.Device(q), r.u(3.2), r.pal.ChosenOnDark)
+	}
+	p, err := roundOf(pts)
+	if err != nil {
+		return
+	}
+	ring := make([]geom.Px, len(p.Outer))
+	for i, q := range p.Outer {
+		ring[i] = v.Device(q)
+	}
+	ink.Stroke(r.dst, ring, true, r.u(4), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
+	ink.Stroke(r.dst, ring, true, r.u(1.8), r.pal.ChosenOnDark, nil)
+}
+
+// paintCursor draws the keyboard's cross.
+func (f *facePane) paintCursor(r brush, v Viewport) {
+	if c := f.b.draw.cursor; c != nil && f.b.screen == FaceScreen {
+		at := v.Device(*c)
+		r.cross(at, r.pal.OnDark)
+		ink.Ring(r.dst, at, r.u(15), r.u(1.4), r.pal.OnDark)
 	}
 }
 

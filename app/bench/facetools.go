@@ -14,10 +14,10 @@ func (f *facePane) endStroke(d *faceDoc) {
 	b := f.b
 	b.draw.stroking = false
 	ring := annotate.SimplifyLine(b.draw.outline, 1.2*f.scale/d.view.Zoom)
-	if n := len(ring); n > 3 && ring[0].Dist(ring[n-1])*d.view.Zoom < f.scale*tremor {
+	if n := len(ring); n > 3 && b.draw.into != CutAcross && ring[0].Dist(ring[n-1])*d.view.Zoom < f.scale*tremor {
 		ring = ring[:n-1]
 	}
-	if len(ring) < 3 {
+	if len(ring) < 3 && b.draw.into != CutAcross {
 		b.draw.outline = nil
 		b.changed(SelectionChanged)
 		return
@@ -115,19 +115,24 @@ func (f *facePane) tellUp(at geom.Px) {
 	}
 }
 
-// movePoint moves the held point; while the shape cannot stand it follows the hand but is not kept.
+// movePoint moves the held point, and with it the border of neighbours that share it; while a shape cannot stand it
+// follows the hand but is not kept.
 func (f *facePane) movePoint(px geom.Px) {
 	b, ref := f.b, f.press.point
 	_, x, err := b.chosenLabel()
 	if err != nil || ref.region >= len(x.Regions) {
 		return
 	}
+	px = f.snapped(px, x.ID)
 	poly, err := x.Regions[ref.region].MovePoint(ref.ring, ref.i, px)
 	if err != nil {
 		return
 	}
-	key := "move " + x.ID
-	if err = b.reshape(Word("step.point.move"), key, x, ref.region, poly); err != nil {
+	// Always from where the point was taken hold of: passing over another border must not take that one along.
+	err = b.editLabels(Word("step.point.move"), "move "+x.ID, func(annotate.Labels) (annotate.Labels, error) {
+		return f.press.labels.MoveShared(b.stamp(), f.press.held, px)
+	})
+	if err != nil {
 		b.draw.loose = &poly
 		b.refuse(err)
 		return
@@ -160,7 +165,7 @@ func (f *facePane) insertPoint(d *faceDoc, at geom.Px) bool {
 			return true
 		}
 		b.draw.point = pointRef{i, ring, before}
-		f.press.what, f.press.point = pressPoint, b.draw.point
+		f.hold(b.draw.point)
 		b.changed(SelectionChanged)
 		return true
 	}
@@ -187,8 +192,17 @@ func (f *facePane) takePoint(d *faceDoc, at geom.Px) bool {
 	if ref == noPoint {
 		return false
 	}
-	f.press.what, f.press.point = pressPoint, ref
+	f.hold(ref)
 	return true
+}
+
+// hold takes a point of the chosen outline in hand.
+func (f *facePane) hold(ref pointRef) {
+	_, x, err := f.b.chosenLabel()
+	if err == nil {
+		f.press.what, f.press.point = pressPoint, ref
+		f.press.labels, f.press.held = f.b.doc.plate().Labels, x.Regions[ref.region].Ring(ref.ring)[ref.i]
+	}
 }
 
 // nearTick is the index of the draft's scale point within reach, -1 when none.

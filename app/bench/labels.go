@@ -1,7 +1,6 @@
 package bench
 
 import (
-	"crypto/rand"
 	"errors"
 	"fmt"
 	"math"
@@ -36,35 +35,6 @@ func (b *Bench) refuse(err error) {
 	case err != nil:
 		b.Report(err)
 	}
-	b.changed(SelectionChanged)
-}
-
-// CloseOutline closes the outline being drawn. One that crosses itself is refused, with the place marked.
-func (b *Bench) CloseOutline() {
-	ring := b.draw.outline
-	if len(ring) == 0 {
-		return
-	}
-	if err := b.nameable(); err != nil {
-		b.Report(err)
-		return
-	}
-	poly := annotate.Polygon{Outer: ring}
-	if err := poly.Check(); err != nil {
-		b.refuse(err)
-		return
-	}
-	id := strings.ToLower(rand.Text()[:12])
-	err := b.editLabels(Word("step.outline"), "", func(l annotate.Labels) (annotate.Labels, error) {
-		return l.Add(annotate.Label{ID: id, Regions: []annotate.Polygon{poly}, Author: b.author, Changed: b.o.Now()})
-	})
-	if err != nil {
-		b.refuse(err)
-		return
-	}
-	b.dropDrafts()
-	b.draw.chosen, b.draw.point = id, noPoint
-	b.hint(Word("outline.closed"), false)
 	b.changed(SelectionChanged)
 }
 
@@ -135,8 +105,12 @@ func (b *Bench) ChooseLabel(id string) {
 			return
 		}
 	}
+	if b.draw.joining && id != "" {
+		b.joinWith(id)
+		return
+	}
 	if b.draw.chosen != id {
-		b.draw.chosen, b.draw.point = id, noPoint
+		b.draw.chosen, b.draw.point, b.draw.into = id, noPoint, OfItsOwn
 		b.changed(SelectionChanged)
 	}
 }
@@ -247,10 +221,8 @@ func (b *Bench) ConfirmChosen() {
 
 // RemoveChosen removes the last point being drawn, the chosen point, or the chosen outline.
 func (b *Bench) RemoveChosen() {
-	if n := len(b.draw.outline); n > 0 {
-		b.draw.outline = b.draw.outline[: n-1 : n-1]
-		b.draw.crossing = nil
-		b.changed(SelectionChanged)
+	if len(b.draw.outline) > 0 {
+		b.lastBack()
 		return
 	}
 	_, x, err := b.chosenLabel()

@@ -8,10 +8,13 @@ import (
 
 // drawRoom is what is in hand on the face: the tool, drafts not yet part of the plate, and what is chosen.
 type drawRoom struct {
-	tool     Tool
-	view     section.View
-	grid     bool
-	freehand bool
+	tool    Tool
+	view    section.View
+	grid    bool
+	manner  Manner
+	into    Into // what becomes of the next outline
+	apart   bool // a new outline leaves out what its neighbours cover
+	joining bool // the next outline chosen becomes one with the chosen one
 
 	chosen  string   // id of a label
 	point   pointRef // of the chosen label
@@ -19,6 +22,19 @@ type drawRoom struct {
 
 	outline  []geom.Px         // being drawn
 	stroking bool              // freehand, the button is down
+	knots    []int             // where in outline the clicks are, while an edge is followed
+	live     []geom.Px         // the edge from the last click to the hand
+	home     []geom.Px         // the edge from the last click to the first
+	closing  bool              // waits for the ways still being found
+	pending  int               // ways being found
+	looking  int               // draft + 1 while the edge to the hand is being found
+	ahead    *geom.Px          // where the hand went meanwhile
+	draft    int               // counts outlines begun, so that what was found for an older one is dropped
+	fill     *filling          // a fill that waits to be kept
+	alike    float64           // how unlike filled tissue may be, as last used
+	filling  bool              // being found
+	cursor   *geom.Px          // the keyboard's cross
+	fresh    bool              // it was moved since Enter
 	loose    *annotate.Polygon // the shape under the pointer while it cannot stand
 	crossing *geom.Px          // where the last refused outline meets itself
 
@@ -45,7 +61,8 @@ func (d *drawRoom) inHand() bool { return d.drawing() || len(d.measure) > 0 }
 // dropDrafts forgets everything half drawn.
 func (b *Bench) dropDrafts() {
 	d := &b.draw
-	d.outline, d.stroking, d.loose, d.crossing, d.measure, d.box = nil, false, nil, nil, nil, nil
+	b.dropOutline()
+	d.loose, d.crossing, d.measure, d.box, d.cursor, d.joining = nil, nil, nil, nil, nil, false
 	d.scale.Points = nil
 	b.checkScale()
 	b.pair.half = halfTie{}
@@ -70,19 +87,16 @@ func (b *Bench) Hint() (words string, warn bool) {
 	case b.screen != FaceScreen || b.doc == nil:
 		return "", false
 	}
+	if b.draw.joining {
+		return Word("hint.join"), false
+	}
 	switch b.draw.tool {
 	case ToolScale:
 		return b.draw.scale.Needs, false
 	case ToolAxes:
 		return Word("hint.axes"), false
 	case ToolOutline:
-		if b.draw.freehand {
-			return Word("hint.freehand"), false
-		}
-		if len(b.draw.outline) == 0 {
-			return Word("hint.outline"), false
-		}
-		return Word("hint.outline.more"), false
+		return b.outlineHint(), false
 	case ToolName:
 		if b.draw.chosen == "" {
 			return Word("hint.name.choose"), false
@@ -137,18 +151,6 @@ func (b *Bench) SetTool(t Tool) {
 	}
 	b.changed(SelectionChanged)
 }
-
-// SetFreehand chooses between drawing by points and freehand.
-func (b *Bench) SetFreehand(on bool) {
-	if b.draw.freehand != on {
-		b.draw.freehand = on
-		b.draw.outline = nil
-		b.changed(SelectionChanged)
-	}
-}
-
-// Freehand reports how outlines are drawn.
-func (b *Bench) Freehand() bool { return b.draw.freehand }
 
 // SetGrid shows or hides the 10 mm grid.
 func (b *Bench) SetGrid(on bool) {

@@ -91,8 +91,13 @@ type desk interface {
 	FitView()
 	SetGrid(bool)
 	Grid() bool
-	SetFreehand(bool)
-	Freehand() bool
+	SetManner(bench.Manner)
+	Manner() bench.Manner
+	SetInto(bench.Into)
+	Into() bench.Into
+	SetApart(bool)
+	Apart() bool
+	FillMore(by float64)
 	CloseOutline()
 	Labels() []bench.LabelRow
 	ChooseLabel(id string)

@@ -96,6 +96,14 @@ func (w *Window) listenToKeys() {
 	}
 	c.AddShortcut(&fyne.ShortcutUndo{}, control(fyne.KeyZ, fyne.KeyModifierControl))
 	c.AddShortcut(&fyne.ShortcutRedo{}, control(fyne.KeyY, fyne.KeyModifierControl))
+	for name := range benchKeys {
+		switch name {
+		case fyne.KeyUp, fyne.KeyDown, fyne.KeyLeft, fyne.KeyRight: // with Ctrl they move the chosen outline
+			for _, m := range [2]fyne.KeyModifier{fyne.KeyModifierControl, fyne.KeyModifierControl | fyne.KeyModifierShift} {
+				c.AddShortcut(&desktop.CustomShortcut{KeyName: name, Modifier: m}, control(fyne.KeyName(benchKeys[name]), m))
+			}
+		}
+	}
 	again := &desktop.CustomShortcut{KeyName: fyne.KeyZ, Modifier: fyne.KeyModifierControl | fyne.KeyModifierShift}
 	c.AddShortcut(again, control(fyne.KeyY, fyne.KeyModifierControl))
 }

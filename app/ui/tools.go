@@ -155,33 +155,6 @@ func (p *axesPart) refresh() {
 	p.letters.set(say("axes.letters", e.Left, e.Right, e.Up, e.Down))
 }
 
-// outlinePart draws outlines, by points or freehand.
-type outlinePart struct {
-	w      *Window
-	box    *fyne.Container
-	manner *options
-	shut   *button
-}
-
-func newOutlinePart(w *Window) *outlinePart {
-	p := &outlinePart{w: w}
-	d := w.desk
-	p.manner = w.options("outline:manner", []string{say("outline.points"), say("outline.freehand")}, 0, func(i int) { d.SetFreehand(i == 1) })
-	p.shut = w.button("outline:close", "check", say("outline.close"), edged, d.CloseOutline).tipped(say("outline.close.tip"))
-	p.box = newColumn(8, p.manner.box, newWords(caption, say("tool.outline.how")), newFlow(6, p.shut))
-	return p
-}
-
-func (p *outlinePart) object() *fyne.Container { return p.box }
-
-func (p *outlinePart) refresh() {
-	free := 0
-	if p.w.desk.Freehand() {
-		free = 1
-	}
-	p.manner.show(free)
-}
-
 // measurePart shows the length measured.
 type measurePart struct {
 	w   *Window
