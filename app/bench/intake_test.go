@@ -242,12 +242,24 @@ func TestSurveyAsksWhichSeries(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	for name, data := range map[string][]byte{"cut.nii": nii.Bytes()[:nii.Len()/2], "readme.txt": []byte("not a scan")} {
+		w, err := z.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := w.Write(data); err != nil {
+			t.Fatal(err)
+		}
+	}
 	if err := z.Close(); err != nil {
 		t.Fatal(err)
 	}
 	b.AddScan(write(t, path, archive.Bytes()))
 	q.run()
 	rows := b.Survey()
+	if left, foreign := b.SurveyLeft(); len(left) != 1 || !has(left[0], "cut.nii") || foreign != 1 {
+		t.Errorf("left out %q, %d files are no scans", left, foreign)
+	}
 	if len(rows) != 2 || len(b.Series()) != 0 {
 		t.Fatalf("survey %+v, message %+v", rows, b.Message())
 	}

@@ -16,8 +16,23 @@ import (
 
 // survey is what was found at a path and waits for an answer.
 type survey struct {
-	path string
-	rows []scan.Series
+	path    string
+	rows    []scan.Series
+	left    []string // files that look like scans and cannot be opened, each with its reason
+	foreign int      // how many other files lie there
+}
+
+// leave notes a file that was left out. Readme files and pictures are no news; a broken slice is.
+func (s *survey) leave(path string, err error) {
+	if errors.Is(err, scan.ErrNotScan) {
+		s.foreign++
+		return
+	}
+	reason := err.Error()
+	if !strings.Contains(reason, path) {
+		reason = path + ": " + reason
+	}
+	s.left = append(s.left, strings.TrimPrefix(reason, "scan: "))
 }
 
 // AddScan looks through a folder, archive or file for scan series, as a job. One usable series is taken at once, of
@@ -33,12 +48,14 @@ func (b *Bench) AddScan(path string) {
 	}
 	b.start(Word("job.survey"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		var why error
-		found, err := surveyAt(ctx, path, func(_ string, err error) { why = err }, tell)
+		at := survey{path: path}
+		found, err := surveyAt(ctx, path, func(file string, err error) { why = err; at.leave(file, err) }, tell)
 		if err != nil {
 			return nil, err
 		}
 		return func() {
-			b.lab.found = survey{path, found}
+			at.rows = found
+			b.lab.found = at
 			usable := slices.DeleteFunc(slices.Clone(found), func(s scan.Series) bool { return s.Localizer })
 			switch {
 			case len(found) == 0:
@@ -70,6 +87,12 @@ func (b *Bench) Survey() []SurveyRow {
 	return out
 }
 
+// SurveyLeft lists the files of the survey that cannot be opened, each with its reason, and counts those that are
+// no scans at all.
+func (b *Bench) SurveyLeft() (left []string, foreign int) {
+	return b.lab.found.left, b.lab.found.foreign
+}
+
 func seriesWords(s scan.Series) string {
 	sp := s.Spacing()
 	what := strings.TrimSpace(s.Modality + " " + s.Description)
@@ -89,6 +112,10 @@ func (b *Bench) TakeSeries(uid string) {
 		return
 	}
 	want, from, donor, lib := b.lab.found.rows[i], b.lab.found.path, b.Run().Donor, b.lab.lib
+	var left []string
+	if len(b.lab.found.rows) == 1 { // of several, the survey has shown them already
+		left = b.lab.found.left
+	}
 	b.lab.found = survey{}
 	b.start(Word("job.scan"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		files, done, err := scan.Open(from)
@@ -96,25 +123,35 @@ func (b *Bench) TakeSeries(uid string) {
 			return nil, err
 		}
 		var why error
-		got, err := lib.AddSeries(ctx, donor, only(files, want.Files), func(_ string, err error) { why = err }, tell)
+		taken := survey{}
+		got, err := lib.AddSeries(ctx, donor, only(files, want.Files), func(file string, err error) { why = err; taken.leave(file, err) }, tell)
 		if err = errors.Join(err, done()); err == nil && len(got) == 0 {
 			err = errors.Join(fmt.Errorf("%w: %s", scan.ErrNotScan, filepath.Base(from)), why)
 		}
 		if err != nil {
 			return nil, err
 		}
-		return func() { b.seriesCame(got[0].UID) }, nil
+		return func() { b.seriesCame(got[0].UID, append(left, taken.left...)) }, nil
 	})
 	b.changed(LabChanged)
 }
 
-func (b *Bench) seriesCame(uid string) {
+// seriesCame takes up a series that has come in; left are the files that were left out of it.
+func (b *Bench) seriesCame(uid string, left []string) {
 	if err := b.readLab(); err != nil {
 		b.Report(err)
 	}
 	b.ChooseSeries(uid)
-	if s, ok := b.series(); ok && len(s.Warnings) > 0 {
-		b.say(Message{Title: Word("series.warned"), Hint: strings.Join(s.Warnings, "\n")})
+	var know []string
+	if s, ok := b.series(); ok {
+		know = append(know, s.Warnings...)
+	}
+	const most = 12
+	if n := len(left); n > most {
+		left = append(left[:most:most], Word("series.more", n-most))
+	}
+	if know = append(know, left...); len(know) > 0 {
+		b.say(Message{Title: Word("series.warned"), Hint: strings.Join(know, "\n")})
 	}
 	b.askSameBody()
 	b.changed(LabChanged | ScanChanged | RunChanged)

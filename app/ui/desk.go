@@ -58,6 +58,7 @@ type desk interface {
 	LayTwoPerCut() error
 	AddScan(path string)
 	Survey() []bench.SurveyRow
+	SurveyLeft() (left []string, foreign int)
 	TakeSeries(uid string)
 	ForgetSurvey()
 	Series() []bench.SeriesInfo

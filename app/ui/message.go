@@ -71,6 +71,17 @@ func (w *Window) showSurvey() {
 		}
 		col.Add(paper(12, 10, newColumn(8, text, newFlow(0, b))))
 	}
+	left, foreign := w.desk.SurveyLeft()
+	if len(left) > 0 {
+		text := newColumn(4, newWords(body, say("survey.left", len(left))))
+		for _, line := range left {
+			text.Add(newWords(caption, line).colored(colorMuted))
+		}
+		col.Add(paper(12, 10, text))
+	}
+	if foreign > 0 {
+		col.Add(newWords(caption, say("survey.foreign", foreign)).colored(colorMuted))
+	}
 	no := w.button("series:none", "", say("survey.none"), edged, w.desk.ForgetSurvey)
 	if first == nil {
 		first = no
