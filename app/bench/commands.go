@@ -33,7 +33,6 @@ var commandTable = []command{
 	{"measure", "M", "tool", onFace, needPhoto, tool(ToolMeasure)},
 	{"mask", "T", "tool", onFace, needPhoto, tool(ToolMask)},
 	{"close", "Return", "tool", onFace, nil, (*Bench).enterKey},
-	{"delete", "Delete", "tool", onFace, nil, (*Bench).RemoveChosen},
 	{"by.points", "1", "draw", onFace, needLetters, manner(ByPoints)},
 	{"by.freehand", "2", "draw", onFace, needLetters, manner(ByFreehand)},
 	{"by.follow", "3", "draw", onFace, needLetters, manner(ByFollowing)},
@@ -45,7 +44,11 @@ var commandTable = []command{
 	{"join", "J", "draw", onFace, needChosen, (*Bench).Join},
 	{"point.prev", ",", "draw", onFace, needChosen, func(b *Bench) { b.NextPoint(-1) }},
 	{"point.next", ".", "draw", onFace, needChosen, func(b *Bench) { b.NextPoint(1) }},
+	{"delete", "Delete", "tool", onFace, nil, (*Bench).deleteKey},
 	{"sure", "U", "tool", onFace, needChosen, (*Bench).NextSure},
+
+	{"carry", "E", "face", onFace, needCarry, (*Bench).BringOutlines},
+	{"carry.keep", "Y", "face", onFace, needCarried, (*Bench).KeepCarried},
 
 	{"view", "V", "view", onPicture, needPhoto, (*Bench).ToggleView},
 	{"grid", "G", "view", onPicture, needPhoto, func(b *Bench) { b.SetGrid(!b.Grid()) }},
@@ -59,6 +62,7 @@ var commandTable = []command{
 	{"scan.home", "Home", "scan", onPair, needScan, (*Bench).ScanHome},
 	{"tie.level", "L", "scan", onPair, needScan, (*Bench).TieLevelHere},
 	{"fit.content", "C", "scan", onPair, needFit, (*Bench).FitByContent},
+	{"outlines", "O", "scan", onPair, needScan, func(b *Bench) { b.SetOutlinesOnScan(!b.OutlinesOnScan()) }},
 	{"narrower", "[", "scan", onPair, needScan, (*Bench).Narrower},
 	{"wider", "]", "scan", onPair, needScan, (*Bench).Wider},
 

@@ -28,6 +28,7 @@ type pairRoom struct {
 	where   *geom.MM // the linked pointer on the face, mm
 
 	fromScan bool // it is over the scan
+	bare     bool // the cut is shown without the outlines of the face
 }
 
 // halfTie is a landmark clicked on one picture and not yet on the other.
@@ -135,12 +136,16 @@ const (
 
 // basePose places the chosen face in the scan, steps left out, along the axes of its picture.
 func (b *Bench) basePose() (pose geom.Pose, how string, ok bool) {
+	p, _ := b.Plate()
+	return b.poseOf(p, b.Face())
+}
+
+// poseOf places a face, whose plate is p, as basePose does.
+func (b *Bench) poseOf(p atlas.Plate, f section.Face) (pose geom.Pose, how string, ok bool) {
 	s, has := b.series()
-	f := b.Face()
 	if !has || f == (section.Face{}) {
 		return pose, "", false
 	}
-	p, _ := b.Plate()
 	r := p.Registration
 	if b.held["A"] {
 		r = unfitted(p)

@@ -19,6 +19,9 @@ type scanPane struct {
 	cut    cutter
 	press  press
 	window bool // the held button changes the window
+
+	ring    []geom.Px // of an outline carried from the face
+	carries bool      // outlines are shown
 }
 
 // ScanPane is the cut of the scan beside the face.
@@ -136,6 +139,8 @@ func (s *scanPane) Paint(dst *image.RGBA) {
 // paintSigns draws landmarks, scale bar and words over the cut.
 func (s *scanPane) paintSigns(r brush, pose geom.Pose, v Viewport) {
 	b := s.b
+	s.carries = false
+	s.paintCarried(r, v)
 	suspects := map[int]bool{}
 	for _, row := range b.TieRows() {
 		suspects[row.N] = row.Suspect
@@ -166,6 +171,9 @@ func (s *scanPane) paintSigns(r brush, pose geom.Pose, v Viewport) {
 	}
 	if b.pair.step != 0 {
 		note(false, b.offFaceWords())
+	}
+	if s.carries {
+		note(true, Word("carry.oncut"))
 	}
 	w := b.pair.window
 	note(true, Word("scan.window", w.Width, w.Centre))

@@ -122,6 +122,7 @@ type desk interface {
 	Band() string
 	FitWords() string
 	Fitted() bool
+	OutlinesOnScan() bool
 	StepScan(n int)
 	ScanHome()
 	ScanStep() float64

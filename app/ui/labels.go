@@ -19,6 +19,7 @@ type labelList struct {
 	list    *fyne.Container
 	rows    []*labelRow
 	confirm *button
+	carry   *button
 	remove  *button
 }
 
@@ -36,7 +37,8 @@ func newLabelList(w *Window) *labelList {
 	d := w.desk
 	l.confirm = w.button("label:confirm", "check", say("label.confirm"), edged, d.ConfirmChosen).tipped(say("label.confirm.tip"))
 	l.remove = w.button("label:remove", "remove", say("label.remove"), edged, d.RemoveChosen).tipped(say("label.remove.tip"))
-	l.box = part("", l.empty, l.list, newFlow(6, l.confirm, l.remove))
+	l.carry = w.button("label:carry", "across", say("label.carry"), edged, func() { d.Do("carry") }).tipped(say("label.carry.tip"))
+	l.box = part("", l.empty, l.list, newFlow(6, l.confirm, l.remove, l.carry))
 	l.box.Objects[1] = l.head
 	return l
 }

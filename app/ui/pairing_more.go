@@ -8,20 +8,23 @@ import (
 
 // pairingMore is what the pairing offers beside landmarks.
 type pairingMore struct {
-	w       *Window
-	fitRow  *fyne.Container
-	content *button
-	how     *words
+	w        *Window
+	fitRow   *fyne.Container
+	content  *button
+	outlines *button
+	how      *words
 }
 
 func newPairingMore(w *Window) *pairingMore {
 	m := &pairingMore{w: w, how: newWords(caption, "")}
 	m.content = w.button("pairing:content", "pairing", say("pairing.content"), edged, func() { w.desk.Do("fit.content") }).tipped(say("pairing.content.tip"))
-	m.fitRow = newColumn(4, newFlow(6, m.content), m.how)
+	m.outlines = w.button("pairing:outlines", "outline", say("pairing.outlines"), choice, func() { w.desk.Do("outlines") }).tipped(say("pairing.outlines.tip"))
+	m.fitRow = newColumn(4, newFlow(6, m.content, m.outlines), m.how)
 	return m
 }
 
 func (m *pairingMore) refresh() {
+	m.outlines.setOn(m.w.desk.OutlinesOnScan())
 	m.how.set("")
 	if m.w.desk.Fitted() {
 		m.how.set(say("pairing.content.how"))
