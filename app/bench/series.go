@@ -24,8 +24,11 @@ type survey struct {
 
 // leave notes a file that was left out. Readme files and pictures are no news; a broken slice is.
 func (s *survey) leave(path string, err error) {
-	if errors.Is(err, scan.ErrNotScan) {
+	switch {
+	case errors.Is(err, scan.ErrNotScan):
 		s.foreign++
+		return
+	case errors.Is(err, scan.ErrSetAside): // copies and repeats: the series' own warnings count them
 		return
 	}
 	reason := err.Error()

@@ -74,7 +74,8 @@ func (w *Window) showSurvey() {
 	left, foreign := w.desk.SurveyLeft()
 	if len(left) > 0 {
 		text := newColumn(4, newWords(body, say("survey.left", len(left))))
-		for _, line := range left {
+		const most = 200 // lines that a person may still read; thousands would only slow the window
+		for _, line := range left[:min(len(left), most)] {
 			text.Add(newWords(caption, line).colored(colorMuted))
 		}
 		col.Add(paper(12, 10, text))
