@@ -111,6 +111,7 @@ type Plate struct {
 	Border       []annotate.Polygon     `json:"border,omitempty"` // the face's own outer border
 	Mask         []annotate.Polygon     `json:"mask,omitempty"`   // boxes over tags, filled in every hand-out
 	Labels       annotate.Labels        `json:"labels"`
+	History      []annotate.Change      `json:"history,omitempty"` // of the labels, the oldest first; stays in the lab
 	Registration *register.Registration `json:"registration,omitempty"`
 	Retired      bool                   `json:"retired,omitempty"`   // kept, but no longer the face's current picture
 	Synthetic    bool                   `json:"synthetic,omitempty"` // practice material, said on every picture

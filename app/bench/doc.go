@@ -167,7 +167,7 @@ func (b *Bench) edit(name, merge string, change func(atlas.Plate) (atlas.Plate, 
 	if err != nil {
 		return err
 	}
-	b.doc.hist.Do(name, merge, next)
+	b.doc.hist.Do(name, merge, noted(b.doc.plate(), next, b.stamp()))
 	b.stepped()
 	return nil
 }

@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strings"
 
+	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/slices/photo"
 	"sectionary/slices/scan"
@@ -49,6 +50,7 @@ var _ library = (*atlas.Library)(nil)
 
 // labRoom is the open lab and what lists show of it.
 type labRoom struct {
+	usual  annotate.OneSided // the lab's list of usually one-sided structures
 	lib    library
 	runs   []section.Run
 	donors map[string]atlas.Donor
@@ -107,6 +109,9 @@ func (b *Bench) openLibrary(lib library) error {
 	var err error
 	if b.terms, err = readOwnTerms(lib.Dir(), b.shipped); err != nil {
 		b.Report(err) // the lab opens all the same
+	}
+	if b.lab.usual, err = readOneSided(lib.Dir()); err != nil {
+		b.Report(err)
 	}
 	b.remember(lib.Dir())
 	if len(b.lab.runs) > 0 {

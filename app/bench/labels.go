@@ -254,15 +254,6 @@ func (b *Bench) reshape(name, merge string, x annotate.Label, region int, poly a
 	})
 }
 
-// usuallyOn lists structures that lie on one side of the body in most people; common practice, no source.
-var usuallyOn = map[annotate.TermID]annotate.Side{
-	"UBERON:0002107": annotate.Right, // liver
-	"UBERON:0001072": annotate.Right, // inferior vena cava
-	"UBERON:0002106": annotate.Left,  // spleen
-	"UBERON:0000945": annotate.Left,  // stomach
-	"UBERON:0001514": annotate.Left,  // descending aorta
-}
-
 // sideOf tells on which side of the middle of the face an outline lies; beyond is false within a twentieth of the
 // width, where nothing can be told. The middle is that of the face's border, else of the whole picture.
 func sideOf(p atlas.Plate, x annotate.Label) (side annotate.Side, beyond bool) {
@@ -323,7 +314,7 @@ func (b *Bench) sentinel(p atlas.Plate, x annotate.Label, t annotate.Term) strin
 	if (x.Side == annotate.Left || x.Side == annotate.Right) && x.Side != lies {
 		return Word("sentinel.side", strings.ToUpper(x.Side.String()), t.Name, lies)
 	}
-	if usual, ok := usuallyOn[x.Term]; ok && usual != lies {
+	if usual, ok := b.lab.usual[x.Term]; ok && usual != lies {
 		return Word("sentinel.organ", upperFirst(t.Name), usual, lies)
 	}
 	return ""

@@ -42,6 +42,8 @@ type drawRoom struct {
 	measure []geom.Px
 	box     []geom.Px // two corners of a tag mask being drawn
 
+	signer string // who signs as the second person
+
 	hint string
 	warn bool
 }

@@ -110,6 +110,11 @@ type desk interface {
 	ConfirmChosen()
 	RemoveChosen()
 	MeasureWords() string
+	SetSigner(name string)
+	Signer() string
+	SetNote(text string) error
+	Card() (bench.ChosenCard, bool)
+	FaceHistory() []string
 
 	PairingReady() (ok bool, why string)
 	TieRows() []bench.TieRow

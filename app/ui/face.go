@@ -22,6 +22,7 @@ type faceScreen struct {
 	head  *words
 	hint  *words
 	list  *labelList
+	card  *labelCard
 	box   *fyne.Container
 	tool  bench.Tool
 }
@@ -73,7 +74,7 @@ func newFaceScreen(w *Window) *faceScreen {
 	rail.Add(w.button("step:down", "later", say("step.down"), railed, func() { w.key("Down") }).tipped(say("step.down.tip")))
 	left := bar(0, 0, w.roll(4, rail).Container)
 
-	s.name, s.list = newNamePart(w), newLabelList(w)
+	s.name, s.list, s.card = newNamePart(w), newLabelList(w), newLabelCard(w)
 	s.hand = map[bench.Tool]toolPart{
 		bench.ToolPan: newHandPart(w), bench.ToolScale: newScalePart(w), bench.ToolAxes: newAxesPart(w),
 		bench.ToolOutline: newOutlinePart(w), bench.ToolName: s.name, bench.ToolMeasure: newMeasurePart(w), bench.ToolMask: newMaskPart(w),
@@ -85,7 +86,7 @@ func newFaceScreen(w *Window) *faceScreen {
 		o.Hidden = true
 		parts = append(parts, o)
 	}
-	parts = append(parts, s.list.box)
+	parts = append(parts, s.card.box, s.list.box)
 	r, sheet := w.panel(parts...)
 	s.panel = r
 	railWidth := rail.MinSize().Width + 18
@@ -117,6 +118,7 @@ func (s *faceScreen) refresh(c bench.Change) {
 	s.head.set(s.headWords(now))
 	showHint(s.hint, d)
 	s.list.refresh()
+	s.card.refresh()
 	s.panel.relay()
 	if now != s.tool {
 		s.tool = now
