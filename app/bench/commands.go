@@ -46,7 +46,7 @@ var commandTable = []command{
 	{"point.next", ".", "draw", onFace, needChosen, func(b *Bench) { b.NextPoint(1) }},
 	{"delete", "Delete", "tool", onFace, nil, (*Bench).deleteKey},
 	{"sure", "U", "tool", onFace, needChosen, (*Bench).NextSure},
-	{"sign", "E", "tool", onFace, needChosen, func(b *Bench) { b.Report(b.SignChosen()) }},
+	{"sign", "C", "tool", onFace, needChosen, func(b *Bench) { b.Report(b.SignChosen()) }},
 
 	{"carry", "E", "face", onFace, needCarry, (*Bench).BringOutlines},
 	{"carry.keep", "Y", "face", onFace, needCarried, (*Bench).KeepCarried},

@@ -30,7 +30,7 @@ func TestSecondPersonSigns(t *testing.T) {
 	}
 	b.SetSure(annotate.Certain)
 	q.pass(2 * time.Hour)
-	b.Key("E", Mods{})
+	b.Key("C", Mods{})
 	x := chosen(t, b)
 	if x.Signed == nil || x.Signed.By != "CD" || !x.Signed.At.Equal(q.now) {
 		t.Fatalf("signature %+v", x.Signed)
