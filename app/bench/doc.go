@@ -176,6 +176,7 @@ func (b *Bench) edit(name, merge string, change func(atlas.Plate) (atlas.Plate, 
 func (b *Bench) stepped() {
 	d := b.doc
 	b.rule.facts[d.plate().Face] = factOf(d.plate())
+	b.relaidOf(d.plate())
 	if _, there := d.plate().Labels.Find(b.draw.chosen); !there {
 		b.draw.chosen, b.draw.point = "", noPoint
 	}

@@ -28,6 +28,7 @@ type pairRoom struct {
 	where   *geom.MM // the linked pointer on the face, mm
 
 	fromScan bool // it is over the scan
+	whole    *wholeRun
 	bare     bool // the cut is shown without the outlines of the face
 }
 
@@ -168,6 +169,9 @@ func (b *Bench) poseOf(p atlas.Plate, f section.Face) (pose geom.Pose, how strin
 	if h, scaled := faceMM(p); scaled {
 		middle = h.MM(p.MiddlePx())
 	}
+	if pose, ok := b.wholePose(f, up, middle); ok {
+		return pose, byRun, true
+	}
 	if r, err := register.FromLevel(s.UID, b.pair.levels, b.Run(), f, up, middle, b.pair.tied.Centre); err == nil {
 		return r.Pose, byLevel, true
 	}
@@ -268,6 +272,8 @@ func (b *Bench) Band() string {
 		parts = append(parts, Word("band.fit"), b.tiltWords(p, pose))
 	case how == byTies:
 		parts = append(parts, b.tiltWords(p, pose))
+	case how == byRun:
+		parts = append(parts, Word("band.run"), b.tiltWords(p, pose))
 	case how == byLevel && b.pair.tied.SameBody:
 		parts = append(parts, Word("band.level"))
 	case how == byLevel:

@@ -97,6 +97,7 @@ func (b *Bench) fitted(d *faceDoc, was atlas.Plate, start, r register.Registrati
 	p.Registration = &r
 	d.hist.Do(Word("step.fit"), "", p)
 	b.rule.facts[p.Face] = factOf(p)
+	b.relaidOf(p)
 	b.touch(d)
 	if d == b.doc {
 		b.pair.step = 0

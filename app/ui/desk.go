@@ -127,6 +127,7 @@ type desk interface {
 	Band() string
 	FitWords() string
 	Fitted() bool
+	WholeWords() string
 	OutlinesOnScan() bool
 	StepScan(n int)
 	ScanHome()

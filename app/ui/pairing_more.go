@@ -12,19 +12,23 @@ type pairingMore struct {
 	fitRow   *fyne.Container
 	content  *button
 	outlines *button
-	how      *words
+	how, run *words
+	whole    *button
 }
 
 func newPairingMore(w *Window) *pairingMore {
 	m := &pairingMore{w: w, how: newWords(caption, "")}
 	m.content = w.button("pairing:content", "pairing", say("pairing.content"), edged, func() { w.desk.Do("fit.content") }).tipped(say("pairing.content.tip"))
 	m.outlines = w.button("pairing:outlines", "outline", say("pairing.outlines"), choice, func() { w.desk.Do("outlines") }).tipped(say("pairing.outlines.tip"))
-	m.fitRow = newColumn(4, newFlow(6, m.content, m.outlines), m.how)
+	m.whole = w.button("pairing:whole", "run", say("pairing.whole"), edged, func() { w.desk.Do("whole") }).tipped(say("pairing.whole.tip"))
+	m.run = newWords(body, "")
+	m.fitRow = newColumn(4, newFlow(6, m.content, m.outlines), m.how, newFlow(6, m.whole), m.run)
 	return m
 }
 
 func (m *pairingMore) refresh() {
 	m.outlines.setOn(m.w.desk.OutlinesOnScan())
+	m.run.set(m.w.desk.WholeWords())
 	m.how.set("")
 	if m.w.desk.Fitted() {
 		m.how.set(say("pairing.content.how"))

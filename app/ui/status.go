@@ -57,6 +57,7 @@ type state struct {
 	Ties    int               `json:"ties"`
 	Fit     string            `json:"fit,omitempty"`
 	Hint    string            `json:"hint,omitempty"`
+	Whole   string            `json:"whole,omitempty"`
 	Refusal string            `json:"refusal,omitempty"`
 	Files   []string          `json:"files,omitempty"`
 	Dir     string            `json:"dir,omitempty"`
@@ -92,6 +93,7 @@ func (s *status) write() {
 	case bench.PairingScreen:
 		now.Band, now.Ties, now.Levels, now.Fit = d.Band(), len(d.TieRows()), len(d.LevelTies()), d.FitWords()
 		now.Hint, _ = d.Hint()
+		now.Whole = d.WholeWords()
 	case bench.HandOutScreen:
 		now.Refusal = d.Refusal()
 		if slip := d.LastSlip(); slip != nil {
