@@ -136,6 +136,10 @@ func (b *Bench) enterKey() {
 		b.Report(b.AcceptScale())
 		return
 	}
+	if b.draw.tool == ToolMeasure {
+		b.closeMeasure()
+		return
+	}
 	b.CloseOutline()
 }
 

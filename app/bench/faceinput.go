@@ -72,9 +72,11 @@ func (f *facePane) Down(at geom.Px, button Button, m Mods) {
 			p.what = pressRing
 		}
 	case ToolMeasure:
-		b.draw.measure = []geom.Px{px}
-		p.what = pressMeasure
-		b.changed(SelectionChanged)
+		if b.draw.measureKind == MeasureLength {
+			b.draw.measure, b.draw.measured = []geom.Px{px}, false
+			p.what = pressMeasure
+			b.changed(SelectionChanged)
+		}
 	case ToolMask:
 		if b.writable() == nil && !f.overMask(d, px) {
 			b.draw.box = []geom.Px{px, px}
@@ -125,7 +127,7 @@ func (f *facePane) Drag(at geom.Px) {
 		b.draw.box = []geom.Px{b.draw.box[0], px}
 		b.changed(SelectionChanged)
 	case pressMeasure:
-		b.draw.measure = []geom.Px{b.draw.measure[0], px}
+		b.draw.measure, b.draw.measured = []geom.Px{b.draw.measure[0], px}, true
 		b.changed(SelectionChanged)
 	case pressTick:
 		b.moveScalePoint(p.index, px)
@@ -163,7 +165,7 @@ func (f *facePane) Up(at geom.Px) {
 		f.endBox(p)
 	case pressMeasure:
 		if !p.moved {
-			b.draw.measure = nil
+			b.draw.measure, b.draw.measured = nil, false
 		}
 		b.changed(SelectionChanged)
 	case pressRing:
@@ -193,6 +195,8 @@ func (f *facePane) click(d *faceDoc, at, px geom.Px) {
 	switch b.draw.tool {
 	case ToolScale:
 		b.scalePoint(px)
+	case ToolMeasure:
+		f.measurePoint(px)
 	case ToolAxes:
 		b.tellSide(px)
 	case ToolMask:
@@ -225,6 +229,10 @@ func (f *facePane) Hover(at geom.Px) {
 		if b.held["Space"] {
 			b.changed(ViewChanged)
 		}
+		return
+	}
+	if len(b.draw.measure) > 0 && !b.draw.measured {
+		b.changed(SelectionChanged)
 		return
 	}
 	if len(b.draw.outline) > 0 && b.draw.manner != ByFreehand {

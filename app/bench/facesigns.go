@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"math"
 	"strconv"
+	"strings"
 
 	"sectionary/annotate"
 	"sectionary/slices/geom"
@@ -393,23 +394,32 @@ func (r brush) tie(p geom.Px, n int, suspect bool) {
 	r.tag(p, strconv.Itoa(n), c)
 }
 
-// paintMeasure draws the length being measured.
+// paintMeasure draws what is being measured.
 func (f *facePane) paintMeasure(r brush, v Viewport) {
-	m := f.b.draw.measure
-	if len(m) == 0 {
+	draw := &f.b.draw
+	if len(draw.measure) == 0 {
 		return
 	}
-	a := v.Device(m[0])
-	z := a
-	if len(m) > 1 {
-		z = v.Device(m[1])
+	line := make([]geom.Px, 0, len(draw.measure)+1)
+	var sum geom.Px
+	for _, q := range draw.measure {
+		at := v.Device(q)
+		line = append(line, at)
+		sum.X, sum.Y = sum.X+at.X, sum.Y+at.Y
 	}
-	ink.Line(r.dst, a, z, r.u(3.6), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5))
-	ink.Line(r.dst, a, z, r.u(1.5), r.pal.ChosenOnDark)
-	r.cross(a, r.pal.ChosenOnDark)
-	if len(m) > 1 {
-		r.cross(z, r.pal.ChosenOnDark)
-		r.tag(geom.Px{X: (a.X + z.X) / 2, Y: (a.Y + z.Y) / 2}, f.b.MeasureWords(), r.pal.OnDark)
+	n := float64(len(line))
+	if hand := f.hand(); hand != nil && !draw.measured && f.press.what != pressMeasure {
+		line = append(line, *hand)
+	}
+	shut := draw.measured && draw.measureKind == MeasureArea
+	ink.Stroke(r.dst, line, shut, r.u(3.6), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
+	ink.Stroke(r.dst, line, shut, r.u(1.5), r.pal.ChosenOnDark, nil)
+	for i := range draw.measure {
+		r.cross(line[i], r.pal.ChosenOnDark)
+	}
+	if words := f.b.MeasureWords(); draw.measured && words != "" {
+		first, _, _ := strings.Cut(words, "\n")
+		r.tag(geom.Px{X: sum.X / n, Y: sum.Y / n}, first, r.pal.OnDark)
 	}
 }
 

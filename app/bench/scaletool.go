@@ -208,20 +208,3 @@ func (b *Bench) ScaleInForce() string {
 	}
 	return b.scaleWords(c)
 }
-
-// MeasureWords is the length measured, "no scale" without one.
-func (b *Bench) MeasureWords() string {
-	m := b.draw.measure
-	c, ok := b.hasScale()
-	switch {
-	case !ok:
-		return Word("noscale")
-	case len(m) < 2:
-		return ""
-	}
-	mm, sd, err := c.Length(m[0], m[1])
-	if err != nil {
-		return Word("noscale")
-	}
-	return Word("measure.length", mm, sd)
-}

@@ -38,9 +38,11 @@ type drawRoom struct {
 	loose    *annotate.Polygon // the shape under the pointer while it cannot stand
 	crossing *geom.Px          // where the last refused outline meets itself
 
-	scale   ScaleDraft
-	measure []geom.Px
-	box     []geom.Px // two corners of a tag mask being drawn
+	scale       ScaleDraft
+	measure     []geom.Px
+	measureKind MeasureKind
+	measured    bool      // the measure is whole
+	box         []geom.Px // two corners of a tag mask being drawn
 
 	signer string // who signs as the second person
 
@@ -105,7 +107,7 @@ func (b *Bench) Hint() (words string, warn bool) {
 		}
 		return Word("hint.name"), false
 	case ToolMeasure:
-		return Word("hint.measure"), false
+		return b.measureHint(), false
 	case ToolMask:
 		return Word("hint.mask"), false
 	}

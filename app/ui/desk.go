@@ -110,6 +110,11 @@ type desk interface {
 	ConfirmChosen()
 	RemoveChosen()
 	MeasureWords() string
+	ExportLabels(path string) error
+	ImportLabels(path string) error
+	SetMeasureKind(bench.MeasureKind)
+	MeasureKind() bench.MeasureKind
+	MeasureTable() []bench.MeasureRow
 	SetSigner(name string)
 	Signer() string
 	SetNote(text string) error

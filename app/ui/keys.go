@@ -61,6 +61,10 @@ func (w *Window) typedRune(r rune) {
 	switch unicode.ToUpper(r) {
 	case 'W', 'B', 'A', ' ':
 		return // held keys come by keyDown
+	case 'C':
+		if w.askSigner() {
+			return
+		}
 	}
 	w.desk.Key(strings.ToUpper(string(r)), heldMods())
 	w.pointers()

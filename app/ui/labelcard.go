@@ -72,3 +72,13 @@ func (w *Window) showHistory() {
 	s = w.sheet(720, newColumn(12, newWords(title, say("card.history.title")), newWords(body, text)), done)
 	s.open(done)
 }
+
+// askSigner takes the keyboard to the field of who signs when a label is to be signed and no one is named yet.
+func (w *Window) askSigner() bool {
+	s, ok := w.shown.(*faceScreen)
+	if !ok || s.card.box.Hidden || w.desk.Signer() != "" {
+		return false
+	}
+	w.focusOn(s.card.signer)
+	return true
+}

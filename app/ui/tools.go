@@ -155,22 +155,6 @@ func (p *axesPart) refresh() {
 	p.letters.set(say("axes.letters", e.Left, e.Right, e.Up, e.Down))
 }
 
-// measurePart shows the length measured.
-type measurePart struct {
-	w   *Window
-	box *fyne.Container
-	out *words
-}
-
-func newMeasurePart(w *Window) *measurePart {
-	p := &measurePart{w: w, out: newWords(heading, "")}
-	p.box = newColumn(8, p.out)
-	return p
-}
-
-func (p *measurePart) object() *fyne.Container { return p.box }
-func (p *measurePart) refresh()                { p.out.set(p.w.desk.MeasureWords()) }
-
 // maskPart lays filled boxes over tags.
 type maskPart struct{ box *fyne.Container }
 
