@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sectionary/slices/geom"
+	"sectionary/slices/scan"
 	"sectionary/slices/section"
 )
 
@@ -57,4 +58,21 @@ func TestLensAndBlink(t *testing.T) {
 	same(480, 280, "beside the lens", false)
 	b.KeyUp("Space")
 	same(330, 280, "let go", false)
+}
+
+// The ramp shows what the window says, for every kind of window and far beyond its ends.
+func TestRampFollowsTheWindow(t *testing.T) {
+	for _, w := range []scan.Window{{Centre: 50, Width: 400}, {Centre: 0.4, Width: 0.9, Function: scan.LinearExact}, {Centre: 300, Width: 200, Function: scan.Sigmoid},
+		{Centre: 50, Width: 400, Inverse: true}, {Table: []float64{0, 0.2, 0.9, 0.4, 1}, First: 10, Centre: 0, Width: 1}} {
+		r := newRamp(w)
+		for i := range 400 {
+			x := w.Centre + w.Width*(float64(i)/40-5)
+			if len(w.Table) > 0 {
+				x = math.Round(x) + 12
+			}
+			if got, want := float64(r.grey(float32(x))), w.Level(x); math.Abs(got-want) > 1 {
+				t.Errorf("%+v: %g is %.0f, want %.1f", w, x, got, want)
+			}
+		}
+	}
 }

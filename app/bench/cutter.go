@@ -4,6 +4,7 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"reflect"
 	"runtime"
 	"sync"
 
@@ -16,6 +17,8 @@ import (
 type cutter struct {
 	key    cutKey
 	values []float32
+	ramp   *ramp // of window
+	window scan.Window
 }
 
 // cutKey is all that the values of a cut depend on.
@@ -38,7 +41,10 @@ func (c *cutter) paint(dst *image.RGBA, v *scan.Volume, pose geom.Pose, view Vie
 		cutRows(v, c.values, key)
 		c.key = key
 	}
-	ramp := newRamp(w, v)
+	if c.ramp == nil || !reflect.DeepEqual(c.window, w) {
+		c.ramp, c.window = newRamp(w), w
+	}
+	ramp := c.ramp
 	ink.Bands(dst, func(part *image.RGBA) {
 		for y := part.Rect.Min.Y; y < part.Rect.Max.Y; y++ {
 			row := c.values[(y-dst.Rect.Min.Y)*key.w:][:key.w]
@@ -95,10 +101,13 @@ type ramp struct {
 	table [4096]uint8
 }
 
-func newRamp(w scan.Window, v *scan.Volume) *ramp {
+func newRamp(w scan.Window) *ramp {
 	lo, hi := w.Centre-w.Width, w.Centre+w.Width
-	if least, most := v.Range(); w.Function != scan.Linear || len(w.Table) > 0 {
-		lo, hi = least, most
+	switch { // wide enough that beyond both ends the grey no longer changes; the volume's own range would take a look at every voxel
+	case len(w.Table) > 0:
+		lo, hi = w.First-1, w.First+float64(len(w.Table))
+	case w.Function == scan.Sigmoid:
+		lo, hi = w.Centre-3*w.Width, w.Centre+3*w.Width
 	}
 	if !(hi > lo) {
 		hi = lo + 1
