@@ -189,7 +189,7 @@ func (f *facePane) setName(r brush, d *faceDoc, x annotate.Label, force bool) {
 	}
 	words := Word("label.unnamed")
 	if known {
-		words = t.Kind.Letter() + "  " + t.Name
+		words = t.Kind.Letter() + "  " + f.b.shownName(t)
 		switch x.Side {
 		case annotate.Left:
 			words += " L"

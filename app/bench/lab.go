@@ -50,6 +50,7 @@ var _ library = (*atlas.Library)(nil)
 
 // labRoom is the open lab and what lists show of it.
 type labRoom struct {
+	lists  []termList        // of structures, brought in
 	usual  annotate.OneSided // the lab's list of usually one-sided structures
 	lib    library
 	runs   []section.Run
@@ -110,6 +111,7 @@ func (b *Bench) openLibrary(lib library) error {
 	if b.terms, err = readOwnTerms(lib.Dir(), b.shipped); err != nil {
 		b.Report(err) // the lab opens all the same
 	}
+	b.readTermLists()
 	if b.lab.usual, err = readOneSided(lib.Dir()); err != nil {
 		b.Report(err)
 	}

@@ -136,19 +136,9 @@ func (b *Bench) FindTerms(typed string) []TermRow {
 	if b.terms == nil || strings.TrimSpace(typed) == "" {
 		return nil
 	}
-	p, x, err := b.chosenLabel()
 	var out []TermRow
 	for _, t := range b.terms.Find(typed, 24) {
-		r := TermRow{ID: t.ID, Name: t.Name, Latin: t.Latin, Letter: t.Kind.Letter(), Kind: t.Kind.String(), Paired: t.Paired}
-		if t.Paired {
-			r.Sides = []annotate.Side{annotate.Left, annotate.Right}
-			if err == nil {
-				r.Suggested, _ = sideOf(p, x)
-			}
-		} else {
-			r.Sides = []annotate.Side{annotate.NoSide, annotate.Midline}
-		}
-		out = append(out, r)
+		out = append(out, b.termRow(t))
 	}
 	return out
 }

@@ -40,6 +40,7 @@ type drawRoom struct {
 
 	scale       ScaleDraft
 	measure     []geom.Px
+	language    NameLanguage // of names on the picture
 	measureKind MeasureKind
 	measured    bool      // the measure is whole
 	box         []geom.Px // two corners of a tag mask being drawn

@@ -110,6 +110,12 @@ type desk interface {
 	ConfirmChosen()
 	RemoveChosen()
 	MeasureWords() string
+	TermParts(annotate.TermID) []bench.TermNode
+	TermPath(annotate.TermID) []bench.TermNode
+	TermLists() []string
+	AddTermList(path string)
+	SetNameLanguage(bench.NameLanguage)
+	NameLanguage() bench.NameLanguage
 	ExportLabels(path string) error
 	ImportLabels(path string) error
 	SetMeasureKind(bench.MeasureKind)

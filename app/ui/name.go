@@ -58,7 +58,8 @@ func newNamePart(w *Window) *namePart {
 	keep := w.button("name:local", "plus", say("name.local"), edged, p.keepLocal)
 	p.localBox = newColumn(8, captioned(say("name.kind"), p.kind.box), newFlow(6, p.paired, keep))
 	p.localBox.Hidden = true
-	p.box = newColumn(8, p.head, captioned(say("name.field"), p.typed), p.list, p.note, p.localBox, p.sideBox, p.sureBox)
+	browse := w.button("name:browse", "", say("terms.browse"), edged, func() { w.showTerms(p) }).tipped(say("terms.browse.tip"))
+	p.box = newColumn(8, p.head, captioned(say("name.field"), p.typed), p.list, newFlow(6, browse), p.note, p.localBox, p.sideBox, p.sureBox)
 	return p
 }
 
