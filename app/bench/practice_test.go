@@ -75,6 +75,11 @@ func TestPracticeLab(t *testing.T) {
 			}
 		}
 		b.SetView(section.Bench)
+		if run.Plane == section.Transverse {
+			placesForReal(t, b, q)
+			b.ChooseFace(best)
+			q.run()
+		}
 	}
 	handOutForReal(t, b, q)
 	if err := b.Quit(); err != nil {

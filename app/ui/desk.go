@@ -56,6 +56,7 @@ type desk interface {
 	Place(id string, f section.Face) error
 	Unplace() error
 	LayTwoPerCut() error
+	FindPlace(id string)
 	AddScan(path string)
 	Survey() []bench.SurveyRow
 	SurveyLeft() (left []string, foreign int)

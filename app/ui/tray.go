@@ -23,6 +23,7 @@ type print1 struct {
 	image *canvas.Image
 	text  *words
 	place *button
+	find  *button
 	id    string
 }
 
@@ -73,6 +74,7 @@ func (t *tray) refresh() {
 		r.image.Hidden = p.Preview == nil
 		r.place.state(say("tray.place", f.Slab, say("facing."+f.Facing.String())), false, readOnly || f.Slab == 0 || info.Photo)
 		r.place.Hidden = f.Slab == 0
+		r.find.setOff(readOnly)
 	}
 }
 
@@ -80,8 +82,9 @@ func (t *tray) print() *print1 {
 	r := &print1{image: canvas.NewImageFromImage(nil), text: newWords(caption, "")}
 	r.image.FillMode, r.image.ScaleMode = canvas.ImageFillContain, canvas.ImageScaleFastest
 	r.place = t.w.button("tray:place", "", "", edged, func() { t.w.report(t.w.desk.Place(r.id, t.w.desk.Face())) })
+	r.find = t.w.button("tray:find", "run", say("tray.find"), edged, func() { t.w.desk.FindPlace(r.id) }).tipped(say("tray.find.tip"))
 	r.image.SetMinSize(fyne.NewSize(84, 63))
-	r.box = paper(8, 8, newRow(10, 1, r.image, newColumn(6, r.text, newFlow(0, r.place))))
+	r.box = paper(8, 8, newRow(10, 1, r.image, newColumn(6, r.text, newFlow(6, r.place, r.find))))
 	t.prints.Objects = append(t.prints.Objects, r.box)
 	return r
 }
