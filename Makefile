@@ -49,8 +49,14 @@ test-race: ## the packages where goroutines meet
 test-window: ## the real window under Xvfb
 	$(GO) test -timeout 30m -count=1 ./app/windowtest
 
-bench: ## figures, never a pass or a fail
+bench: ## figures, never a pass or a fail; beside reference tools in the same run where named
+	@.ci/packages bench
 	CGO_ENABLED=0 $(GO) test -run '^$$' -bench . -benchmem -timeout 60m $$($(PURE))
+	@echo "== scans beside dcmtk (below 1 is faster than dcmtk)"
+	@testdata/gen/scan_bench.sh
+	@echo "== frame codings beside gdcm and CharLS, 512x512x16"
+	@work=$$(mktemp -d) && /usr/bin/python3 testdata/gen/codec_bench.py $$work/pack && \
+	  CODEC_BENCH_PACK=$$work/pack $(GO) test -run '^$$' -bench Pack ./slices/scan/codec/... | grep -v '^ok\|^PASS\|^goos\|^goarch'; rm -rf $$work
 
 clean:
 	rm -rf bin out

@@ -46,23 +46,22 @@ func (d *DB) AddLedger(x LedgerLine) error {
 	})
 }
 
-// Ledger reads the lines after a number, and what is noted as the head.
+// Ledger reads the lines after a number, and what is noted as the head. One statement reads both, so that a line
+// entered meanwhile stands in both or in neither.
 func (d *DB) Ledger(ctx context.Context, after int) (lines []LedgerLine, head LedgerHead, err error) {
-	text, err := d.Meta("ledger")
-	switch {
-	case errors.Is(err, ErrNotFound):
-	case err != nil:
-		return nil, head, err
-	default:
-		if err := json.Unmarshal([]byte(text), &head); err != nil {
-			return nil, head, fmt.Errorf("store: head of the ledger: %w", err)
-		}
-	}
-	lines, err = list(d, ctx, "SELECT line, text, hash FROM ledger WHERE line > ? ORDER BY line", func(r *sql.Rows) (x LedgerLine, err error) {
+	lines, err = list(d, ctx, `SELECT 0, value, '' FROM meta WHERE key = 'ledger'
+		UNION ALL SELECT line, text, hash FROM ledger WHERE line > ? ORDER BY 1`, func(r *sql.Rows) (x LedgerLine, err error) {
 		var text string
 		err = r.Scan(&x.Line, &text, &x.Hash)
 		x.Text = []byte(text)
 		return x, err
 	}, after)
+	if err != nil || len(lines) == 0 || lines[0].Line != 0 {
+		return lines, head, err
+	}
+	if err := json.Unmarshal(lines[0].Text, &head); err != nil {
+		return nil, head, fmt.Errorf("store: head of the ledger: %w", err)
+	}
+	lines = lines[1:]
 	return lines, head, err
 }
