@@ -58,9 +58,16 @@ func (w *Window) showTerms(p *namePart) {
 		s.close()
 		w.pick(pick{title: say("terms.add"), endings: []string{".obo"}, done: func(paths []string) { d.AddTermList(paths[0]) }})
 	})
+	lists := newColumn(8, newWords(caption, strings.Join(d.TermLists(), "\n")), newFlow(6, add))
+	lists.Hidden = true
+	open := w.button("terms:lists", "", say("terms.lists"), choice, nil)
+	open.tapped = func() {
+		lists.Hidden = !lists.Hidden
+		open.setOn(!lists.Hidden)
+		s.relay()
+	}
 	show()
-	col := newColumn(10, newWords(title, say("terms.title")), way, rows, captioned(say("terms.language"), language.box),
-		newWords(strong, say("terms.lists")), newWords(caption, strings.Join(d.TermLists(), "\n")), newFlow(6, add))
+	col := newColumn(10, newWords(title, say("terms.title")), captioned(say("terms.language"), language.box), newFlow(6, open), lists, way, rows)
 	done := w.button("close", "", say("close"), edged, func() { s.close() })
 	s = w.sheet(780, col, take, done)
 	s.tall = true
@@ -73,7 +80,10 @@ func termNote(n bench.TermNode) string {
 	if n.Latin != "" {
 		notes = append(notes, n.Latin)
 	}
-	if n.Parts > 0 {
+	switch {
+	case n.Parts == 1:
+		notes = append(notes, say("terms.part"))
+	case n.Parts > 1:
 		notes = append(notes, say("terms.parts", n.Parts))
 	}
 	if n.Local {
