@@ -341,10 +341,26 @@ func (p *rulerPane) paintEnds(r brush, c columns) {
 			continue // that end is not in sight
 		}
 		at := p.xy(x.u, v)
+		if p.eyeBeyond(x.f) {
+			at = p.xy(x.u, v+r.u(34))
+		}
 		words := x.f.Letter()
 		if p.upright() {
 			words += "   " + Word("end."+x.f.String())
 		}
 		r.centred(r.bold, at.X, at.Y, bodyText, r.pal.Muted, words)
 	}
+}
+
+// eyeBeyond reports whether the eye stands beyond the end of the run that f names, where the end's name is written.
+func (p *rulerPane) eyeBeyond(f section.Facing) bool {
+	face, slabs := p.b.Face(), p.b.Run().Slabs
+	if face.Facing != f || len(slabs) == 0 {
+		return false
+	}
+	last := slabs[len(slabs)-1]
+	if f == p.b.Run().First {
+		last = slabs[0]
+	}
+	return face.Slab == last.Number
 }
