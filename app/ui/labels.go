@@ -38,8 +38,8 @@ func newLabelList(w *Window) *labelList {
 	l.confirm = w.button("label:confirm", "check", say("label.confirm"), edged, d.ConfirmChosen).tipped(say("label.confirm.tip"))
 	l.remove = w.button("label:remove", "remove", say("label.remove"), edged, d.RemoveChosen).tipped(say("label.remove.tip"))
 	l.carry = w.button("label:carry", "across", say("label.carry"), edged, func() { d.Do("carry") }).tipped(say("label.carry.tip"))
-	l.box = part("", l.empty, l.list, newFlow(6, l.confirm, l.remove, l.carry),
-		newFlow(6, l.w.button("label:exchange", "", say("exchange.open"), edged, l.w.showExchange).tipped(say("exchange.open.tip"))))
+	files := l.w.button("label:exchange", "", say("exchange.open"), edged, l.w.showExchange).tipped(say("exchange.open.tip"))
+	l.box = part("", l.empty, newFlow(6, files), l.list, newFlow(6, l.confirm, l.remove, l.carry))
 	l.box.Objects[1] = l.head
 	return l
 }
