@@ -342,7 +342,7 @@ func (p *rulerPane) paintEnds(r brush, c columns) {
 		}
 		at := p.xy(x.u, v)
 		if p.eyeBeyond(x.f) {
-			at = p.xy(x.u, v+r.u(34))
+			at = p.xy(x.u, v+r.u(80))
 		}
 		words := x.f.Letter()
 		if p.upright() {
