@@ -170,7 +170,6 @@ type Draft struct {
 	Languages []string       // of names: "English", "Latin"
 	Title     string
 	Paper     string // "A4" or "Letter"
-	Markers   string // exam: "pin", "arrow", "ring"
 	View      section.View
 	// NoTags is the person's word that pictures without a tag mask show no tag or writing; SignedOnly leaves out
 	// labels no second person has signed.

@@ -114,7 +114,7 @@ func New(r Runner, terms *annotate.Terms, o Options) *Bench {
 	b.strip = &rulerPane{b: b, strip: true}
 	b.preview = &previewPane{b: b}
 	b.draw.point = noPoint
-	b.out.draft = Draft{Kind: Study, Purpose: atlas.Teaching, Languages: []string{English}, Paper: "A4", Markers: "pin"}
+	b.out.draft = Draft{Kind: Study, Purpose: atlas.Teaching, Languages: []string{English}, Paper: "A4"}
 	return b
 }
 

@@ -216,7 +216,7 @@ func (f *fake) Presets() []bench.PresetRow {
 }
 
 func (f *fake) HandOut() bench.Draft {
-	return bench.Draft{Purpose: atlas.PublicWeb, Kind: bench.Exam, Faces: []section.Face{f.Face()}, Languages: []string{"English"}, Title: "Week 3: retroperitoneum and great vessels", Paper: "A4", Markers: "pin"}
+	return bench.Draft{Purpose: atlas.PublicWeb, Kind: bench.Exam, Faces: []section.Face{f.Face()}, Languages: []string{"English"}, Title: "Week 3: retroperitoneum and great vessels", Paper: "A4"}
 }
 func (f *fake) Refusal() string {
 	return "May not leave: 'public web' is not in this donor's agreement. In-house teaching and exam are. Only the donor office line can change this."

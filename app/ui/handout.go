@@ -22,8 +22,6 @@ type handOut struct {
 	box      *fyne.Container
 	slip     *fyne.Container
 	kind     *options
-	markers  *options
-	markBox  *fyne.Container
 	purpose  *options
 	paper    *options
 	title    *field
@@ -47,8 +45,7 @@ type handOut struct {
 }
 
 var (
-	markerNames = []string{"pin", "arrow", "ring"}
-	paperNames  = []string{"A4", "Letter"}
+	paperNames = []string{"A4", "Letter"}
 )
 
 func newHandOut(w *Window) *handOut {
@@ -60,8 +57,6 @@ func newHandOut(w *Window) *handOut {
 		w.desk.SetHandOut(d)
 	}
 	h.kind = w.options("handout:kind", []string{say("handout.study"), say("handout.exam")}, 0, func(i int) { change(func(d *bench.Draft) { d.Kind = bench.HandOutKind(i) }) })
-	h.markers = w.options("handout:marker", []string{say("marker.pin"), say("marker.arrow"), say("marker.ring")}, 0, func(i int) { change(func(d *bench.Draft) { d.Markers = markerNames[i] }) })
-	h.markBox = captioned(say("handout.markers"), h.markers.box)
 	var purposes []string
 	for _, p := range atlas.Purposes {
 		purposes = append(purposes, say("purpose."+string(p)))
@@ -96,7 +91,7 @@ func newHandOut(w *Window) *handOut {
 	h.done = part(say("handout.done"), h.files, newFlow(6, h.open))
 	slip := newColumn(14,
 		newWords(heading, say("handout.title")),
-		captioned(say("handout.kind"), h.kind.box), h.markBox,
+		captioned(say("handout.kind"), h.kind.box),
 		captioned(say("handout.purpose"), h.purpose.box),
 		captioned(say("handout.faces"), h.faces),
 		captioned(say("handout.view"), h.view.box),
@@ -134,8 +129,6 @@ func (h *handOut) refresh(c bench.Change) {
 	d := h.w.desk
 	draft := d.HandOut()
 	h.kind.show(int(draft.Kind))
-	h.markBox.Hidden = draft.Kind != bench.Exam
-	h.markers.show(slices.Index(markerNames, draft.Markers))
 	h.purpose.show(slices.Index(atlas.Purposes, draft.Purpose))
 	h.paper.show(slices.Index(paperNames, draft.Paper))
 	h.title.show(draft.Title)
