@@ -217,7 +217,11 @@ func (f *facePane) click(d *faceDoc, at, px geom.Px) {
 // Hover follows the pointer with no button held.
 func (f *facePane) Hover(at geom.Px) {
 	b, d := f.b, f.b.doc
+	was := f.overSmall(f.here)
 	f.here = &at
+	if f.overSmall(&at) != was {
+		b.changed(ViewChanged)
+	}
 	b.draw.cursor = nil
 	if d == nil || b.blank {
 		return

@@ -31,7 +31,8 @@ type facePane struct {
 	scan   cutter // for lens and blink
 
 	press press
-	here  *geom.Px // the pointer, device
+	here  *geom.Px        // the pointer, device
+	small image.Rectangle // where the small body stands
 }
 
 // shape is one part of a label ready to be drawn: rings in device pixels.

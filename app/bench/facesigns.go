@@ -37,8 +37,10 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	if b.draw.tool == ToolAxes && b.screen == FaceScreen {
 		f.paintRing(r, d)
 	}
-	r.scaleBar(f.in, f.perMM(d))
-	r.sketch(f.in, b.Run(), b.Face())
+	bar := r.scaleBar(f.in, f.perMM(d))
+	if box, ok := f.sketchBox(r, d, bar); ok {
+		r.sketch(box, b.Run(), b.Face())
+	}
 	y := f.in.Min.Y + r.n(8)
 	note := func(c color.RGBA, s string) {
 		y = r.plate(f.in.Min.X+r.n(8), y, c, dark(), s).Max.Y + r.n(4)
@@ -52,6 +54,27 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	if d.picture == nil || !d.whole {
 		note(r.pal.OnDarkLo, Word("face.reading"))
 	}
+}
+
+// sketchBox is where the small body stands: in the lower left corner, or above the scale bar where the lower left would hide a
+// tick of the scale. It steps aside for the pointer, for what lies beneath may be what is being read.
+func (f *facePane) sketchBox(r brush, d *faceDoc, bar image.Rectangle) (image.Rectangle, bool) {
+	w, h := r.sketchSize(f.in)
+	left := image.Rect(f.in.Min.X+r.n(8), f.in.Max.Y-h-r.n(8), f.in.Min.X+r.n(8)+w, f.in.Max.Y-r.n(8))
+	right := image.Rect(f.in.Max.X-w-r.n(8), bar.Min.Y-h-r.n(8), f.in.Max.X-r.n(8), bar.Min.Y-r.n(8))
+	box := left
+	for _, t := range d.plate().Calibration.Ties {
+		if p := d.view.Device(t.Px); (image.Point{X: int(p.X), Y: int(p.Y)}).In(left) && !bar.Empty() {
+			box = right
+		}
+	}
+	f.small = box
+	return box, !f.overSmall(f.here)
+}
+
+// overSmall tells whether a point of the pane lies over the small body.
+func (f *facePane) overSmall(at *geom.Px) bool {
+	return at != nil && (image.Point{X: int(at.X), Y: int(at.Y)}).In(f.small)
 }
 
 // paintMasks covers tags as they will be covered in every hand-out; with the mask tool in hand one can see beneath.

@@ -45,16 +45,20 @@ func partSpan(part string) (from, to float64) {
 	return from, to
 }
 
-// sketch draws, in the lower left corner of in, a small body with the slab of face f and the eye that sees it.
-func (r brush) sketch(in image.Rectangle, run section.Run, f section.Face) {
+// sketchSize is how large the sketch may be in a pane, px.
+func (r brush) sketchSize(in image.Rectangle) (w, h int) {
 	k := math.Min(1, math.Min(float64(in.Dx())/r.u(92*6.5), float64(in.Dy())/r.u(132*4)))
-	w, h := r.n(92*k), r.n(132*k)
+	return r.n(92 * k), r.n(132 * k)
+}
+
+// sketch draws, in box, a small body with the slab of face f and the eye that sees it.
+func (r brush) sketch(box image.Rectangle, run section.Run, f section.Face) {
+	w, h := box.Dx(), box.Dy()
 	if w < 44 || run.Plane == section.UnknownPlane {
 		return
 	}
-	box := image.Rect(in.Min.X+r.n(8), in.Max.Y-h-r.n(8), in.Min.X+r.n(8)+w, in.Max.Y-r.n(8))
 	ink.RoundRect(r.dst, box, r.u(4), dark())
-	k = float64(h) / 112
+	k := float64(h) / 112
 	cx, top := float64(box.Min.X+box.Max.X)/2, float64(box.Min.Y)+6*k
 	at := func(x, y float64) geom.Px { return geom.Px{X: cx + k*x, Y: top + k*y} }
 	r.body(at, k, run.Plane == section.Frontal)
