@@ -1,74 +1,40 @@
 package atlas
 
 import (
-	"errors"
-	"fmt"
+	"cmp"
 	"maps"
-	"math"
 	"slices"
+	"strings"
 	"time"
 )
 
-// ErrDeed says that a line cannot be entered into the ledger; the message says why.
-var ErrDeed = errors.New("atlas: this cannot be entered")
+// Made is a thing that a line brings into being: a piece, a container or a shelf. Code is given when the line is
+// entered. A piece taken from another has its parent's run and slab, unless it was cut in a run of its own.
+type Made struct {
+	Code string    `json:"code"`
+	Kind PieceKind `json:"kind"`
+	Name string    `json:"name"` // in words: "slab 9", "left kidney", "box 3"
+	Mass float64   `json:"mass"` // grams, 0 when not weighed; always 0 for a container or shelf
+	Run  string    `json:"run,omitempty"`
+	Slab int       `json:"slab,omitempty"`
+}
 
-// Deed is what a line of the ledger records.
-type Deed string
-
-// The deeds. Nothing is ever taken back but by Undo, which is a line of its own.
-const (
-	Receive Deed = "receive" // a piece comes in or is cut from the donor: Made holds the one piece
-	Split   Deed = "split"   // a piece becomes others and is no more: Made holds them all, Lost what became dust
-	Trim    Deed = "trim"    // something is taken off a piece, which stays: trimmings, a sample
-	Move    Deed = "move"    // from one place to another
-	Lend    Deed = "lend"    // to someone, until Due
-	Back    Deed = "back"    // a loan comes back to a place
-	Look    Deed = "look"    // condition seen: wetting, wrap, mould, in Why
-	Weigh   Deed = "weigh"   // a new mass, with the reason for the difference in Why
-	Return  Deed = "return"  // handed back with the donor
-	Undo    Deed = "undo"    // line Line was a mistake, for the reason in Why
-)
-
-// PieceKind is what a piece is.
+// PieceKind is what a thing is.
 type PieceKind string
 
-// The kinds of piece.
+// The kinds of piece, and what pieces lie in.
 const (
 	SlabPiece PieceKind = "slab"
 	Part      PieceKind = "part"
 	Sample    PieceKind = "sample"
 	Trimmings PieceKind = "trimmings"
 	Debris    PieceKind = "debris" // saw dust
+	BoxKind   PieceKind = "container"
+	ShelfKind PieceKind = "shelf"
 )
 
-// Made is a piece that a line brings into being. Code is given when the line is entered.
-type Made struct {
-	Code string    `json:"code"`
-	Kind PieceKind `json:"kind"`
-	Name string    `json:"name"` // in words: "slab 9", "left kidney"
-	Mass float64   `json:"mass"` // grams, 0 when not weighed
-	Run  string    `json:"run,omitempty"`
-	Slab int       `json:"slab,omitempty"`
-}
-
-// LedgerEntry is one line of the ledger. Number, At and the codes in Made are given when it is entered.
-type LedgerEntry struct {
-	Number int       `json:"line"`
-	At     time.Time `json:"at"` // UTC, to the second, never before the line above
-	// ClockBack says that the clock stood before the line above and that line's time was taken.
-	ClockBack bool      `json:"clockBack,omitempty"`
-	Who       string    `json:"who"`
-	Deed      Deed      `json:"deed"`
-	Donor     string    `json:"donor,omitempty"` // of Receive
-	Piece     string    `json:"piece,omitempty"` // of all others but Undo
-	Made      []Made    `json:"made,omitempty"`
-	To        string    `json:"to,omitempty"`   // the place, or who borrows
-	Mass      float64   `json:"mass,omitempty"` // of Weigh, grams
-	Lost      float64   `json:"lost,omitempty"` // of Split and Trim, grams that became dust or ran off
-	Due       time.Time `json:"due,omitzero"`   // of Lend, a day
-	Why       string    `json:"why,omitempty"`
-	Line      int       `json:"undoes,omitempty"` // of Undo
-}
+// PieceKinds lists the kinds of piece in the order shown to people.
+var PieceKinds = []PieceKind{SlabPiece, Part, Sample, Trimmings, Debris}
 
 // Piece is where a piece stands after all lines so far.
 type Piece struct {
@@ -76,31 +42,73 @@ type Piece struct {
 	Donor    string
 	Parent   string // "" for one that came from the donor itself
 	Children []string
-	Place    string    // "" while on loan, split up or returned
+	Place    string    // code of a container or shelf, or words; "" while on loan, split up or returned
 	Loan     string    // who has it
-	Due      time.Time // of the loan
+	Lent     int       // the line that lent it
+	Due      time.Time // of the loan, a day
 	Split    bool      // it became its children
 	Returned bool
-	Looked   time.Time // the last condition look
+	Came     time.Time // the day it came in or was cut
+	Looks    [3]Sight  // the last condition look, by Aspect
 	Line     int       // that brought it into being
 }
 
 // Here reports whether the piece is still in the lab's care, on loan or not.
 func (p Piece) Here() bool { return !p.Split && !p.Returned }
 
-// Custody is what the ledger says after all its lines. It is a value: Enter returns a new one.
-type Custody struct {
-	pieces  map[string]*Piece // changed by nobody once in a Custody that was handed out
-	entries []LedgerEntry
-	undone  map[int]bool
-	in      map[string]float64 // grams that came in, by donor
-	lost    map[string]float64 // grams that became dust, ran off or dried away, by donor
-	made    int                // pieces ever made, undone ones too: the next gets the next code
-	hash    string             // of the last line
+// Holder is a container or a shelf.
+type Holder struct {
+	Code  string
+	Kind  PieceKind // BoxKind or ShelfKind
+	Name  string
+	Donor string // whose pieces a container is kept for, "" for anybody's
+	On    string // the code of the shelf a container stands on, or words; of a shelf: the room, in words
+	Gone  bool   // out of use
+	Line  int    // that brought it into use
 }
 
-func newCustody() Custody {
-	return Custody{pieces: map[string]*Piece{}, undone: map[int]bool{}, in: map[string]float64{}, lost: map[string]float64{}}
+// Hold keeps a donor from being returned until it is lifted.
+type Hold struct {
+	Line int // that placed it
+	Day  time.Time
+	Who  string
+	Why  string
+}
+
+// Custody is what the ledger says after all its lines. It is a value: Enter returns a new one.
+type Custody struct {
+	state
+	entries []LedgerEntry
+	undone  map[int]bool
+	made    int    // things ever made, undone ones too: the next gets the next code
+	hash    string // of the last line
+}
+
+// state is what follows from the lines that stand. Nothing a map points to is changed once it was handed out.
+type state struct {
+	pieces  map[string]*Piece
+	holders map[string]*Holder
+	in      map[string]float64 // grams that came in, by donor
+	lost    map[string]float64 // grams that became dust, ran off or dried away, by donor
+	holds   map[string][]Hold  // by donor
+	ready   map[string]int     // by donor, the line that marked it ready to return
+}
+
+func newState() state {
+	return state{pieces: map[string]*Piece{}, holders: map[string]*Holder{}, in: map[string]float64{}, lost: map[string]float64{},
+		holds: map[string][]Hold{}, ready: map[string]int{}}
+}
+
+func (s state) copy() state {
+	return state{pieces: maps.Clone(s.pieces), holders: maps.Clone(s.holders), in: maps.Clone(s.in), lost: maps.Clone(s.lost),
+		holds: maps.Clone(s.holds), ready: maps.Clone(s.ready)}
+}
+
+func newCustody() Custody { return Custody{state: newState(), undone: map[int]bool{}} }
+
+// copy shares things and lines with c, but nothing that add changes in place.
+func (c Custody) copy() Custody {
+	return Custody{state: c.state.copy(), entries: slices.Clip(c.entries), undone: maps.Clone(c.undone), made: c.made, hash: c.hash}
 }
 
 // Piece returns one piece.
@@ -110,6 +118,27 @@ func (c Custody) Piece(code string) (Piece, bool) {
 		return Piece{}, false
 	}
 	return *p, true
+}
+
+// Holder returns one container or shelf.
+func (c Custody) Holder(code string) (Holder, bool) {
+	h, ok := c.holders[code]
+	if !ok {
+		return Holder{}, false
+	}
+	return *h, true
+}
+
+// Known reports whether a code is that of a piece, a container or a shelf.
+func (c Custody) Known(code string) bool { return c.pieces[code] != nil || c.holders[code] != nil }
+
+// Find reads a code as typed or scanned and fails with a sentence that says which slip is likely.
+func (c Custody) Find(typed string) (code string, err error) {
+	code, err = ReadItemCode(typed, c.Known)
+	if err == nil && !c.Known(code) {
+		return "", naming("code "+code+" is sound, but nothing here has it; is the tag from another lab?", ErrNotFound)
+	}
+	return code, err
 }
 
 // Pieces lists the pieces of a donor (of all, for "") in order of their codes.
@@ -122,240 +151,172 @@ func (c Custody) Pieces(donor string) (out []Piece) {
 	return out
 }
 
-// Len is how many lines there are.
-func (c Custody) Len() int { return len(c.entries) }
-
-// Entries lists every line, the oldest first.
-func (c Custody) Entries() []LedgerEntry { return slices.Clone(c.entries) }
-
-// Undone reports whether a later line took this one back.
-func (c Custody) Undone(line int) bool { return c.undone[line] }
-
-// History lists the lines that speak of a piece, the oldest first.
-func (c Custody) History(code string) (out []LedgerEntry) {
-	for _, e := range c.entries {
-		if c.speaksOf(e, code) {
-			out = append(out, e)
+// Holders lists containers and shelves in use by name, numbers in names in order of their size.
+func (c Custody) Holders() (out []Holder) {
+	for _, code := range slices.Sorted(maps.Keys(c.holders)) {
+		if h := c.holders[code]; !h.Gone {
+			out = append(out, *h)
 		}
 	}
+	slices.SortStableFunc(out, func(a, b Holder) int { return byName(a.Name, b.Name) })
 	return out
 }
 
-func (c Custody) speaksOf(e LedgerEntry, code string) bool {
-	if e.Deed == Undo && e.Line >= 1 && e.Line <= len(c.entries) {
-		return c.speaksOf(c.entries[e.Line-1], code)
-	}
-	return e.Piece == code || slices.ContainsFunc(e.Made, func(m Made) bool { return m.Code == code })
-}
-
-// with returns c after one more line, or ErrDeed. ends tells the last day of a donor's agreement.
-func (c Custody) with(e LedgerEntry, ends func(donor string) time.Time) (Custody, error) {
-	next := c.copy()
-	err := next.add(e, ends)
-	return next, err
-}
-
-// copy shares pieces and lines with c, but nothing that add changes in place.
-func (c Custody) copy() Custody {
-	return Custody{entries: slices.Clip(c.entries), pieces: maps.Clone(c.pieces), undone: maps.Clone(c.undone),
-		in: maps.Clone(c.in), lost: maps.Clone(c.lost), made: c.made, hash: c.hash}
-}
-
-// add is with in place; when it fails c is of no further use. ends is nil when the line was judged before.
-func (c *Custody) add(e LedgerEntry, ends func(donor string) time.Time) error {
-	if e.Deed == Undo {
-		if err := c.undo(e); err != nil {
-			return err
+// In lists the pieces that lie in or on a holder, or at a place in words, by name.
+func (c Custody) In(place string) (out []Piece) {
+	for _, p := range c.Pieces("") {
+		if p.Here() && p.Loan == "" && p.Place == place {
+			out = append(out, p)
 		}
-	} else if err := c.apply(e, ends); err != nil {
-		return err
 	}
-	c.entries = append(c.entries, e)
-	c.made += len(e.Made)
-	return nil
+	slices.SortStableFunc(out, func(a, b Piece) int { return byName(a.Name, b.Name) })
+	return out
 }
 
-// undo takes a line back: what stands without it must be possible; lines that build on it forbid it.
-func (c *Custody) undo(e LedgerEntry) error {
-	if err := c.undoable(e.Line); err != nil {
-		return err
+// PlaceWords says where a place is: "box 3 on shelf A", or the words themselves.
+func (c Custody) PlaceWords(place string) string {
+	h, ok := c.holders[place]
+	switch {
+	case !ok:
+		return place
+	case h.On == "" || h.Kind == ShelfKind:
+		return h.Name
 	}
-	c.undone[e.Line] = true
-	fresh := newCustody()
-	for _, old := range c.entries {
-		if old.Deed == Undo || c.undone[old.Number] {
+	return h.Name + " on " + c.PlaceWords(h.On)
+}
+
+// Whereabouts says where a piece is, in words.
+func (c Custody) Whereabouts(p Piece) string {
+	switch {
+	case p.Returned:
+		return "returned"
+	case p.Split:
+		return "split up"
+	case p.Loan != "":
+		return "on loan to " + p.Loan + " until " + p.Due.Format(dayWords)
+	}
+	return c.PlaceWords(p.Place)
+}
+
+// ShelfOf is one shelf with what stands and lies on it; Code is "" for what is on no shelf.
+type ShelfOf struct {
+	Holder
+	Boxes []BoxOf
+	Loose []Piece // pieces on the shelf itself
+}
+
+// BoxOf is one container with its pieces. Places that are only words, as old lines have them, are boxes without a code.
+type BoxOf struct {
+	Holder
+	Pieces []Piece
+}
+
+// Rack lists the shelves by name, and last what stands on none. Pieces on loan are in Loans.
+func (c Custody) Rack() (out []ShelfOf) {
+	lies := map[string][]Piece{}
+	for _, p := range c.Pieces("") {
+		if p.Here() && p.Loan == "" {
+			lies[p.Place] = append(lies[p.Place], p)
+		}
+	}
+	for _, l := range lies {
+		slices.SortStableFunc(l, func(a, b Piece) int { return byName(a.Name, b.Name) })
+	}
+	at := map[string]int{}
+	all := c.Holders()
+	for _, h := range all {
+		if h.Kind == ShelfKind {
+			at[h.Code] = len(out)
+			out = append(out, ShelfOf{Holder: h, Loose: lies[h.Code]})
+		}
+	}
+	none := ShelfOf{}
+	for _, h := range all {
+		if h.Kind != BoxKind {
 			continue
 		}
-		if err := fresh.apply(old, nil); err != nil {
-			return fmt.Errorf("%w: line %d cannot be undone, line %d builds on it", ErrDeed, e.Line, old.Number)
+		box := BoxOf{Holder: h, Pieces: lies[h.Code]}
+		if i, ok := at[h.On]; ok {
+			out[i].Boxes = append(out[i].Boxes, box)
+		} else {
+			none.Boxes = append(none.Boxes, box)
 		}
 	}
-	c.pieces, c.in, c.lost = fresh.pieces, fresh.in, fresh.lost
-	return nil
-}
-
-func (c Custody) undoable(line int) error {
-	switch {
-	case line < 1 || line > len(c.entries):
-		return fmt.Errorf("%w: there is no line %d", ErrDeed, line)
-	case c.undone[line]:
-		return fmt.Errorf("%w: line %d is undone already", ErrDeed, line)
-	case c.entries[line-1].Deed == Undo:
-		return fmt.Errorf("%w: line %d takes another back; enter the deed anew instead", ErrDeed, line)
-	}
-	return nil
-}
-
-// apply changes c by one line that is not Undo. It changes nothing when it fails. ends is nil when the line was
-// judged already.
-func (c *Custody) apply(e LedgerEntry, ends func(donor string) time.Time) error {
-	no := func(format string, args ...any) error {
-		return fmt.Errorf("%w: "+format, append([]any{ErrDeed}, args...)...)
-	}
-	for _, g := range append([]float64{e.Mass, e.Lost}, masses(e.Made)...) {
-		if g < 0 || math.IsNaN(g) || g > 1e6 {
-			return no("%g grams cannot be", g)
+	for _, place := range slices.SortedFunc(maps.Keys(lies), byName) {
+		if c.holders[place] == nil {
+			none.Boxes = append(none.Boxes, BoxOf{Holder: Holder{Kind: BoxKind, Name: place}, Pieces: lies[place]})
 		}
 	}
-	if e.Deed == Receive {
-		if len(e.Made) != 1 || e.Donor == "" || e.To == "" {
-			return no("receiving needs one piece, its donor and its place")
-		}
-		c.make(e, e.Made[0], "", e.Donor)
-		return nil
-	}
-	old, ok := c.pieces[e.Piece]
-	if !ok {
-		return no("there is no piece %s", e.Piece)
-	}
-	if !old.Here() {
-		return no("%s was %s", e.Piece, map[bool]string{true: "split up", false: "returned"}[old.Split])
-	}
-	p := *old
-	if err := c.change(&p, e, ends); err != nil {
-		return err
-	}
-	c.pieces[e.Piece] = &p
-	return nil
-}
-
-func masses(made []Made) (out []float64) {
-	for _, m := range made {
-		out = append(out, m.Mass)
+	if len(none.Boxes) > 0 {
+		out = append(out, none)
 	}
 	return out
 }
 
-func (c *Custody) make(e LedgerEntry, m Made, parent, donor string) {
-	if parent == "" {
-		c.in[donor] += m.Mass
-	}
-	c.pieces[m.Code] = &Piece{Made: m, Donor: donor, Parent: parent, Place: e.To, Line: e.Number}
+// Borrower is one who has pieces.
+type Borrower struct {
+	Name   string
+	Pieces []Piece // the one due first comes first
 }
 
-// change does to p, which is here, what the line says.
-func (c *Custody) change(p *Piece, e LedgerEntry, ends func(donor string) time.Time) error {
-	no := func(format string, args ...any) error {
-		return fmt.Errorf("%w: "+format, append([]any{ErrDeed}, args...)...)
+// Loans lists who has what, by name.
+func (c Custody) Loans() (out []Borrower) {
+	at := map[string]int{}
+	for _, p := range c.Pieces("") {
+		if !p.Here() || p.Loan == "" {
+			continue
+		}
+		i, ok := at[p.Loan]
+		if !ok {
+			i = len(out)
+			at[p.Loan], out = i, append(out, Borrower{Name: p.Loan})
+		}
+		out[i].Pieces = append(out[i].Pieces, p)
 	}
-	if p.Loan != "" && e.Deed != Back && e.Deed != Look {
-		return no("%s is on loan to %s; it must come back first", p.Code, p.Loan)
+	for _, b := range out {
+		slices.SortStableFunc(b.Pieces, func(a, b Piece) int { return a.Due.Compare(b.Due) })
 	}
-	switch e.Deed {
-	case Split, Trim:
-		return c.divide(p, e)
-	case Move:
-		if e.To == "" {
-			return no("moving needs a place")
-		}
-		p.Place = e.To
-	case Lend:
-		if e.To == "" || e.Due.IsZero() {
-			return no("a loan needs a borrower and a day")
-		}
-		if ends != nil {
-			if last := ends(p.Donor); !last.IsZero() && e.Due.Format(day) > last.Format(day) {
-				return no("the loan would last until %s, past the donor's due date, %s", e.Due.Format("2 January 2006"), last.Format("2 January 2006"))
-			}
-			if e.Due.Format(day) < e.At.Format(day) {
-				return no("the loan would end before it begins")
-			}
-		}
-		p.Place, p.Loan, p.Due = "", e.To, e.Due
-	case Back:
-		if p.Loan == "" {
-			return no("%s is not on loan", p.Code)
-		}
-		if e.To == "" {
-			return no("coming back needs a place")
-		}
-		p.Place, p.Loan, p.Due = e.To, "", time.Time{}
-	case Look:
-		p.Looked = e.At
-	case Weigh:
-		if e.Mass == 0 || e.Why == "" {
-			return no("weighing needs a mass and the reason for the difference")
-		}
-		if p.Mass > 0 {
-			c.lost[p.Donor] += p.Mass - e.Mass
-		} else {
-			c.in[p.Donor] += e.Mass // weighed for the first time
-		}
-		p.Mass = e.Mass
-	case Return:
-		for _, child := range p.Children {
-			if c.pieces[child].Here() {
-				return no("%s cannot be returned without %s, which was taken from it", p.Code, child)
-			}
-		}
-		p.Place, p.Returned = "", true
-	default:
-		return no("there is no deed %q", e.Deed)
-	}
-	return nil
+	slices.SortFunc(out, func(a, b Borrower) int { return byName(a.Name, b.Name) })
+	return out
 }
 
-// gramSlack is how far masses may miss their sum: a kitchen balance's last digit, a few times over.
-const gramSlack = 0.5
+// Holds lists what keeps a donor from being returned, the oldest first.
+func (c Custody) Holds(donor string) []Hold { return slices.Clone(c.holds[donor]) }
 
-// divide makes children of p. Their masses and what was lost add up to what p loses.
-func (c *Custody) divide(p *Piece, e LedgerEntry) error {
-	no := func(format string, args ...any) error {
-		return fmt.Errorf("%w: "+format, append([]any{ErrDeed}, args...)...)
-	}
-	if len(e.Made) == 0 || e.To == "" || (e.Deed == Split && len(e.Made) < 2) {
-		return no("dividing %s needs its new pieces and their place", p.Code)
-	}
-	sum := e.Lost
-	for _, m := range e.Made {
-		if p.Mass > 0 && m.Mass == 0 {
-			return no("%s was weighed, so what is taken from it must be weighed: %s", p.Code, m.Name)
+// Ready returns the line that marked a donor ready to return, 0 when none does.
+func (c Custody) Ready(donor string) int { return c.ready[donor] }
+
+// Returned reports whether a donor went back: pieces were returned, and none is here any more.
+func (c Custody) Returned(donor string) bool {
+	back := false
+	for _, p := range c.pieces {
+		if p.Donor == donor && p.Here() {
+			return false
 		}
-		if p.Mass == 0 && m.Mass > 0 {
-			return no("weigh %s before it is divided", p.Code)
-		}
-		sum += m.Mass
+		back = back || p.Donor == donor && p.Returned
 	}
-	if p.Mass > 0 {
-		if e.Deed == Split && math.Abs(sum-p.Mass) > gramSlack {
-			return no("the new pieces and what was lost weigh %.1f g, %s weighed %.1f g", sum, p.Code, p.Mass)
-		}
-		if e.Deed == Trim && sum >= p.Mass {
-			return no("%.1f g cannot be taken from %s, which weighs %.1f g", sum, p.Code, p.Mass)
-		}
-		if e.Deed == Split {
-			e.Lost += p.Mass - sum // the slack is lost, too, so that the books balance
-		}
-	}
-	for _, m := range e.Made {
-		c.make(e, m, p.Code, p.Donor)
-		p.Children = append(slices.Clip(p.Children), m.Code)
-	}
-	c.lost[p.Donor] += e.Lost
-	if e.Deed == Split {
-		p.Split, p.Place, p.Mass = true, "", 0
-		return nil
-	}
-	p.Mass = math.Max(0, p.Mass-sum)
-	return nil
+	return back
 }
+
+// byName compares names so that "box 9" comes before "box 10".
+func byName(a, b string) int {
+	for a != "" && b != "" {
+		na, nb := digits(a), digits(b)
+		if na > 0 && nb > 0 {
+			x, y := strings.TrimLeft(a[:na], "0"), strings.TrimLeft(b[:nb], "0")
+			if d := cmp.Or(cmp.Compare(len(x), len(y)), strings.Compare(x, y)); d != 0 {
+				return d
+			}
+			a, b = a[na:], b[nb:]
+			continue
+		}
+		if a[0] != b[0] {
+			return cmp.Compare(a[0], b[0])
+		}
+		a, b = a[1:], b[1:]
+	}
+	return cmp.Compare(len(a), len(b))
+}
+
+// digits is how many digits s begins with.
+func digits(s string) int { return len(s) - len(strings.TrimLeft(s, "0123456789")) }

@@ -15,12 +15,36 @@ import (
 const day = "2006-01-02"
 
 // AddDonor adds a donor; its code must be new. Runs and Series of d are not looked at.
-func (l *Library) AddDonor(d Donor) error { return l.putDonor(d, l.db.AddDonor) }
+func (l *Library) AddDonor(d Donor) error { return l.putDonor("", d, l.db.AddDonor) }
 
-// SaveDonor replaces the agreement of a known donor. Runs and Series of d are not looked at.
-func (l *Library) SaveDonor(d Donor) error { return l.putDonor(d, l.db.SaveDonor) }
+// SaveDonor replaces the agreement of a known donor; see Agree.
+func (l *Library) SaveDonor(d Donor) error { return l.Agree("", d) }
 
-func (l *Library) putDonor(d Donor, put func(store.Donor) error) error {
+// Agree replaces the agreement of a known donor and notes who did so. It fails with ErrSameAgreement when it would last
+// longer than before and its reference is not a new one. Runs, Series and Returned of d are not looked at.
+func (l *Library) Agree(who string, d Donor) error { return l.putDonor(who, d, l.db.SaveDonor) }
+
+// AgreementChange is one state an agreement was in.
+type AgreementChange struct {
+	At        time.Time
+	Who       string // "" when not told
+	Agreement Agreement
+}
+
+// AgreementChanges lists every state the agreement of a donor was in, the oldest first, the present one last.
+func (l *Library) AgreementChanges(donor string) (out []AgreementChange, err error) {
+	rows, err := l.db.AgreementChanges(donor)
+	for _, row := range rows {
+		a, err := agreementOf(row.Donor)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, AgreementChange{At: row.At, Who: row.Who, Agreement: a})
+	}
+	return out, err
+}
+
+func (l *Library) putDonor(who string, d Donor, put func(store.Donor, string, time.Time) error) error {
 	if err := l.writable(); err != nil {
 		return err
 	}
@@ -28,7 +52,10 @@ func (l *Library) putDonor(d Donor, put func(store.Donor) error) error {
 		return err
 	}
 	row := store.Donor{Code: d.Code, Reference: d.Agreement.Reference, ChangedBy: d.Agreement.ChangedBy,
-		Synthetic: d.Synthetic, Permitted: map[string]bool{}}
+		AfterReturn: string(d.Agreement.AfterReturn), Synthetic: d.Synthetic, Permitted: map[string]bool{}}
+	if a := d.Agreement.AfterReturn; a != NotRecorded && a != KeepPictures && a != WithdrawPictures {
+		return fmt.Errorf("atlas: %q is not what becomes of pictures: keep, withdraw or nothing recorded", a)
+	}
 	if !d.Agreement.Ends.IsZero() {
 		row.Ends = d.Agreement.Ends.Format(day)
 	}
@@ -38,7 +65,7 @@ func (l *Library) putDonor(d Donor, put func(store.Donor) error) error {
 		}
 		row.Permitted[string(p)] = yes
 	}
-	return naming("donor "+d.Code, put(row))
+	return naming("donor "+d.Code, put(row, strings.TrimSpace(who), time.Now()))
 }
 
 // CheckCode refuses what cannot be a lab code of a donor: it stands in file lists and is searched for in every
@@ -97,15 +124,9 @@ func (l *Library) Donors() ([]Donor, error) {
 	}
 	out := make([]Donor, 0, len(rows))
 	for _, row := range rows {
-		d := Donor{Code: row.Code, Synthetic: row.Synthetic,
-			Agreement: Agreement{Reference: row.Reference, ChangedBy: row.ChangedBy, Permitted: map[Purpose]bool{}}}
-		if row.Ends != "" {
-			if d.Agreement.Ends, err = time.Parse(day, row.Ends); err != nil {
-				return nil, fmt.Errorf("%w: end date of donor %s", ErrDamaged, row.Code)
-			}
-		}
-		for p, yes := range row.Permitted {
-			d.Agreement.Permitted[Purpose(p)] = yes
+		d := Donor{Code: row.Code, Synthetic: row.Synthetic}
+		if d.Agreement, err = agreementOf(row); err != nil {
+			return nil, err
 		}
 		for _, r := range runs {
 			if r.Donor == d.Code {
@@ -120,6 +141,25 @@ func (l *Library) Donors() ([]Donor, error) {
 		out = append(out, d)
 	}
 	return out, nil
+}
+
+func agreementOf(row store.Donor) (a Agreement, err error) {
+	a = Agreement{Reference: row.Reference, ChangedBy: row.ChangedBy, AfterReturn: AfterReturn(row.AfterReturn), Permitted: map[Purpose]bool{}}
+	for _, x := range []struct {
+		text string
+		to   *time.Time
+	}{{row.Ends, &a.Ends}, {row.Returned, &a.Returned}} {
+		if x.text == "" {
+			continue
+		}
+		if *x.to, err = time.Parse(day, x.text); err != nil {
+			return a, fmt.Errorf("%w: a date in the agreement of donor %s", ErrDamaged, row.Code)
+		}
+	}
+	for p, yes := range row.Permitted {
+		a.Permitted[Purpose(p)] = yes
+	}
+	return a, nil
 }
 
 // SaveRun adds a run (an empty ID is given one) or replaces it, and returns it as kept. It fails with ErrInUse

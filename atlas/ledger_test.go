@@ -22,6 +22,9 @@ func enter(t testing.TB, l *Library, e LedgerEntry) LedgerEntry {
 	if e.Who == "" {
 		e.Who = "AB"
 	}
+	if e.Why == "" && needsWhy(e) {
+		e.Why = "class"
+	}
 	e, err := l.Enter(context.Background(), e)
 	if err != nil {
 		t.Fatal(err)
@@ -84,6 +87,7 @@ func TestAPieceFromArrivalToReturn(t *testing.T) {
 	if len(rec.Containers) != 3 || rec.Containers[0].Place != "box 3" || len(rec.Containers[1].Pieces) != 2 {
 		t.Errorf("containers %+v", rec.Containers)
 	}
+	enter(t, l, LedgerEntry{Deed: Ready, Donor: code})
 	for _, p := range []string{half, halves.Made[1].Code, pot, slab} {
 		enter(t, l, LedgerEntry{Deed: Return, Piece: p})
 	}
@@ -96,7 +100,7 @@ func TestAPieceFromArrivalToReturn(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer l.Close()
-	if again := custody(t, l); again.Len() != 10 || asJSON(t, again.Entries()[3]) == "" {
+	if again := custody(t, l); again.Len() != 11 || asJSON(t, again.Entries()[3]) == "" {
 		t.Errorf("%d lines after opening again", again.Len())
 	}
 	_, err = l.Enter(context.Background(), LedgerEntry{Who: "AB", Deed: Look, Piece: slab})
@@ -112,6 +116,8 @@ func TestDeedsThatCannotBe(t *testing.T) {
 	two := []Made{{Kind: Part, Name: "a", Mass: 500}, {Kind: Part, Name: "b", Mass: 400}}
 	for name, e := range map[string]LedgerEntry{
 		"no name":                      {Deed: Move, Piece: slab, To: "x", Who: "-"},
+		"no reason":                    {Deed: Move, Piece: slab, To: "x"},
+		"a look that saw nothing":      {Deed: Look, Piece: slab},
 		"no such piece":                {Deed: Move, Piece: "ZZZZZZ", To: "x"},
 		"no place":                     {Deed: Move, Piece: slab},
 		"no such deed":                 {Deed: "burn", Piece: slab},
@@ -136,6 +142,9 @@ func TestDeedsThatCannotBe(t *testing.T) {
 	} {
 		if e.Who = "AB"; name == "no name" {
 			e.Who = ""
+		}
+		if e.Why == "" && name != "weighed without reason" && name != "no reason" {
+			e.Why = "class"
 		}
 		before := custody(t, l).Len()
 		if _, err := l.Enter(context.Background(), e); err == nil {
@@ -199,19 +208,28 @@ func TestManyEnterAtOnce(t *testing.T) {
 	}
 }
 
+// enterAt enters a line when the clock says so.
+func enterAt(l *Library, e LedgerEntry, clock time.Time) (LedgerEntry, error) {
+	out, err := l.enter(context.Background(), clock, e)
+	if err != nil {
+		return e, err
+	}
+	return out[0], nil
+}
+
 func TestAClockSetBack(t *testing.T) {
 	l, _ := lab(t)
 	noon := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
 	made := []Made{{Kind: SlabPiece, Name: "slab 1", Mass: 10}}
-	a, err := l.enter(context.Background(), LedgerEntry{Who: "AB", Deed: Receive, Donor: code, To: "x", Made: made}, noon)
+	a, err := enterAt(l, LedgerEntry{Who: "AB", Deed: Receive, Donor: code, To: "x", Made: made}, noon)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := l.enter(context.Background(), LedgerEntry{Who: "AB", Deed: Look, Piece: a.Made[0].Code}, noon.Add(-3*time.Hour))
+	b, err := enterAt(l, LedgerEntry{Who: "AB", Deed: Look, Piece: a.Made[0].Code, Condition: &Condition{Wrap: Good}}, noon.Add(-3*time.Hour))
 	if err != nil || !b.At.Equal(noon) || !b.ClockBack {
 		t.Errorf("%+v, %v", b, err)
 	}
-	c, _ := l.enter(context.Background(), LedgerEntry{Who: "AB", Deed: Look, Piece: a.Made[0].Code}, noon.Add(time.Hour).In(time.FixedZone("", -9*3600)))
+	c, _ := enterAt(l, LedgerEntry{Who: "AB", Deed: Look, Piece: a.Made[0].Code, Condition: &Condition{Wrap: Good}}, noon.Add(time.Hour).In(time.FixedZone("", -9*3600)))
 	if !c.At.Equal(noon.Add(time.Hour)) || c.ClockBack || c.At.Location() != time.UTC {
 		t.Errorf("%+v", c)
 	}
@@ -314,7 +332,9 @@ func TestEditsOfTheLedgerAreFound(t *testing.T) {
 // Any sequence of deeds keeps the books: grams in are grams here, returned or lost; every piece is at one place, with
 // one borrower, or gone; and reading the lines again gives the same.
 func TestAnySequenceKeepsTheBooks(t *testing.T) {
-	far := func(string) time.Time { return time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC) }
+	far := func(donor string) (Donor, bool) {
+		return Donor{Code: donor, Agreement: Agreement{Ends: time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC)}}, true
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		c := newCustody()
 		var lines []store.LedgerLine

@@ -39,7 +39,7 @@ func (l *Library) Permits(donor string, p Purpose, today time.Time) error {
 }
 
 // Permits says whether the agreement allows a purpose on a day: what is not recorded is not allowed, and after
-// its last day nothing is. It fails with a *Refusal.
+// its last day nothing is, nor once the donor went back, unless the agreement keeps the pictures then. It fails with a *Refusal.
 func (a Agreement) Permits(p Purpose, today time.Time) error {
 	refuse := func(sentence string) error {
 		return &Refusal{Purpose: p, Sentence: "May not leave: " + sentence + " " + a.keeper() + " can change this."}
@@ -47,9 +47,17 @@ func (a Agreement) Permits(p Purpose, today time.Time) error {
 	if p.Words() == "" {
 		return refuse(fmt.Sprintf("%q is not a purpose that an agreement can name.", string(p)))
 	}
-	// Both are calendar days, each as its own place writes it.
-	if !a.Ends.IsZero() && today.Format(day) > a.Ends.Format(day) {
-		return refuse("this donor's agreement ended on " + a.Ends.Format("2 January 2006") + ".")
+	if !a.Returned.IsZero() {
+		on := a.Returned.Format(dayWords)
+		switch a.AfterReturn {
+		case WithdrawPictures:
+			return refuse("this donor went back on " + on + ", and the agreement withdraws the pictures then.")
+		case NotRecorded:
+			return refuse("this donor went back on " + on + ", and the agreement does not say that pictures may be kept in use.")
+		}
+		// The agreement keeps pictures beyond the day by which everything goes back, for what it permits.
+	} else if !a.Ends.IsZero() && today.Format(day) > a.Ends.Format(day) {
+		return refuse("this donor's agreement ended on " + a.Ends.Format(dayWords) + ".")
 	}
 	if a.Permitted[p] {
 		return nil

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
-	"time"
+	"strings"
 
 	"sectionary/slices/section"
 )
@@ -24,7 +24,8 @@ type Reckoning struct {
 
 // Container is one place with its pieces.
 type Container struct {
-	Place  string
+	Place  string // a code, or words
+	Words  string // where that is, for people
 	Pieces []Piece
 }
 
@@ -50,16 +51,16 @@ func (c Custody) Reconcile(donor string, runs []section.Run) Reckoning {
 			continue
 		}
 		if p.Loan != "" {
-			block("%s (%s) is on loan to %s", p.Name, p.Code, p.Loan)
+			block("%s is on loan to %s", pieceWords(p), p.Loan)
 			continue
 		}
 		if p.Mass == 0 {
-			block("%s (%s) has no mass", p.Name, p.Code)
+			block("%s has no mass", pieceWords(p))
 		}
 		at, ok := places[p.Place]
 		if !ok {
 			at = len(r.Containers)
-			places[p.Place], r.Containers = at, append(r.Containers, Container{Place: p.Place})
+			places[p.Place], r.Containers = at, append(r.Containers, Container{Place: p.Place, Words: c.PlaceWords(p.Place)})
 		}
 		r.Containers[at].Pieces = append(r.Containers[at].Pieces, p)
 	}
@@ -70,6 +71,9 @@ func (c Custody) Reconcile(donor string, runs []section.Run) Reckoning {
 			}
 		}
 	}
+	for _, h := range c.holds[donor] {
+		block("on hold since %s: %s", h.Day.Format(dayWords), h.Why)
+	}
 	if !any {
 		block("nothing of this donor came in")
 	}
@@ -77,7 +81,7 @@ func (c Custody) Reconcile(donor string, runs []section.Run) Reckoning {
 	if gap := r.In - r.Out - r.Lost; math.Abs(gap) > gramSlack {
 		block("%.1f g are unaccounted for", gap)
 	}
-	sort.Slice(r.Containers, func(i, j int) bool { return r.Containers[i].Place < r.Containers[j].Place })
+	sort.SliceStable(r.Containers, func(i, j int) bool { return byName(r.Containers[i].Words, r.Containers[j].Words) < 0 })
 	r.Ready = len(r.Blocks) == 0
 	return r
 }
@@ -96,34 +100,8 @@ func (c Custody) losses(r *Reckoning, block func(string, ...any)) {
 	}
 }
 
-// reminders are the days before an agreement ends at which people are told.
-var reminders = []int{7, 30, 90, 180}
+// Sentence says what blocks a return as one sentence, "" when nothing does.
+func (r Reckoning) Sentence() string { return strings.Join(r.Blocks, "; ") }
 
-// DueIn counts the days from today to the last day of the agreement, negative when it has passed. ok is false when no
-// day is recorded. Both are calendar days, so time zones and leap days cannot shift them.
-func (a Agreement) DueIn(today time.Time) (days int, ok bool) {
-	if a.Ends.IsZero() {
-		return 0, false
-	}
-	civil := func(t time.Time) time.Time { y, m, d := t.Date(); return time.Date(y, m, d, 0, 0, 0, 0, time.UTC) }
-	return int(civil(a.Ends).Sub(civil(today)).Hours() / 24), true
-}
-
-// Reminder is what to say of an agreement's end on a day, "" while it is more than 180 days off or not recorded.
-func (a Agreement) Reminder(today time.Time) string {
-	days, ok := a.DueIn(today)
-	switch {
-	case !ok:
-		return ""
-	case days < 0:
-		return fmt.Sprintf("overdue by %d days", -days)
-	case days == 0:
-		return "due back today"
-	}
-	for _, r := range reminders {
-		if days <= r {
-			return fmt.Sprintf("due back in %d days", days)
-		}
-	}
-	return ""
-}
+// pieceWords names a piece for people.
+func pieceWords(p Piece) string { return fmt.Sprintf("%s (%s)", p.Name, p.Code) }

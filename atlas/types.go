@@ -48,6 +48,8 @@ var (
 	ErrInUse = store.ErrInUse
 	// ErrLost says that another program has taken the library over; nothing more can be written here.
 	ErrLost = store.ErrLost
+	// ErrSameAgreement says that an agreement was to last longer without a new reference.
+	ErrSameAgreement = store.ErrSameAgreement
 	// ErrNewer says that a later version of the program made the library.
 	ErrNewer = store.ErrNewer
 	// ErrNotOurs says that the catalogue is not one of ours, or is damaged.
@@ -153,7 +155,21 @@ type Agreement struct {
 	Ends      time.Time        `json:"ends"`
 	Permitted map[Purpose]bool `json:"permitted"`
 	ChangedBy string           `json:"changedBy"` // who may change it, as the lab says it
+	// AfterReturn says what becomes of pictures once the donor went back.
+	AfterReturn AfterReturn `json:"afterReturn,omitempty"`
+	// Returned is the day the last piece went back, zero while anything is here. It follows from the ledger.
+	Returned time.Time `json:"returned,omitzero"`
 }
+
+// AfterReturn is what an agreement says of pictures once everything of the donor went back.
+type AfterReturn string
+
+// What an agreement may say; nothing recorded withdraws them from hand-outs.
+const (
+	NotRecorded      AfterReturn = ""
+	KeepPictures     AfterReturn = "keep"
+	WithdrawPictures AfterReturn = "withdraw"
+)
 
 // LevelTies are the tie levels of one run in one series: places of the run declared the same as places of
 // the scan. SameBody is false when scan and slabs come from different people, so that pairing is by level only.

@@ -191,7 +191,7 @@ func TestOtherRefusals(t *testing.T) {
 	must(t, l.SaveDonor(atlas.Donor{Code: donorCode, Agreement: atlas.Agreement{Ends: time.Now().AddDate(0, 0, -1),
 		Permitted: map[atlas.Purpose]bool{atlas.Teaching: true, atlas.Exam: true}}}))
 	refused("agreement ended")
-	must(t, l.SaveDonor(atlas.Donor{Code: donorCode, Agreement: atlas.Agreement{Permitted: map[atlas.Purpose]bool{atlas.Teaching: true}}}))
+	must(t, l.SaveDonor(atlas.Donor{Code: donorCode, Agreement: atlas.Agreement{Reference: "A 8", Permitted: map[atlas.Purpose]bool{atlas.Teaching: true}}}))
 	_, err := l.Retire(l.plate.ID)
 	must(t, err)
 	refused("earlier photograph")

@@ -32,6 +32,8 @@ var (
 	ErrInUse = errors.New("atlas: refers to something that is not there, or is still referred to")
 	// ErrLost says that another program has taken the library over since it was opened here.
 	ErrLost = errors.New("atlas: the lab was taken over by another program")
+	// ErrSameAgreement says that an agreement was to last longer without a new reference.
+	ErrSameAgreement = errors.New("atlas: an agreement lasts longer only under a new reference")
 	// ErrNewer says that a later version of the program made this catalogue.
 	ErrNewer = errors.New("atlas: this lab was made by a newer version of the program")
 	// ErrNotOurs says that the file is no catalogue of ours, or is damaged beyond opening.
@@ -42,7 +44,7 @@ var (
 const applicationID = 0x53454354
 
 // Format is the number of the newest schema.
-const Format = 2
+const Format = 3
 
 //go:embed *.sql
 var migrations embed.FS

@@ -91,8 +91,8 @@ func TestTheRecordOfHandOutsOnlyGrows(t *testing.T) {
 // The rules that the database itself keeps, whatever the program asks for.
 func TestTheSchemaRefusesWhatCannotBe(t *testing.T) {
 	d := fresh(t)
-	must(t, d.AddDonor(Donor{Code: "D-1"}))
-	must(t, d.AddDonor(Donor{Code: "D-2"}))
+	must(t, d.AddDonor(Donor{Code: "D-1"}, "", time.Now()))
+	must(t, d.AddDonor(Donor{Code: "D-2"}, "", time.Now()))
 	must(t, d.SaveRun(Run{ID: "R", Donor: "D-1", Plane: "transverse", First: "superior",
 		Slabs: []Slab{{Number: 1}, {Number: 2}}, Facings: [2]string{"superior", "inferior"}}))
 	plate := func(id, donor, run, slab, facing string) string {

@@ -3,39 +3,75 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"time"
 )
 
-// Donor is a donor with the agreement's facts. Ends is YYYY-MM-DD or "". Permitted holds what is recorded.
+// Donor is a donor with the agreement's facts. Ends and Returned are YYYY-MM-DD or "". Permitted holds what is recorded.
 type Donor struct {
 	Code, Reference, Ends, ChangedBy string
+	AfterReturn                      string // keep, withdraw or "" for not recorded
+	Returned                         string // read only: it follows from the ledger
 	Permitted                        map[string]bool
 	Synthetic                        bool
 }
 
-// AddDonor adds a donor; ErrExists when the code is taken.
-func (d *DB) AddDonor(x Donor) error {
+// AddDonor adds a donor; ErrExists when the code is taken. who is noted beside the agreement.
+func (d *DB) AddDonor(x Donor, who string, at time.Time) error {
 	return d.write(func(tx *sql.Tx) error {
 		if _, err := tx.Exec("INSERT INTO donor VALUES (?, ?)", x.Code, x.Synthetic); err != nil {
 			return err
 		}
-		return putAgreement(tx, x)
+		return putAgreement(tx, x, who, at)
 	})
 }
 
-// SaveDonor replaces what is known of a donor; ErrNotFound when the code is new.
-func (d *DB) SaveDonor(x Donor) error {
+// SaveDonor replaces what is known of a donor; ErrNotFound when the code is new, ErrSameAgreement when its agreement
+// would last longer without a reference that was never used for this donor.
+func (d *DB) SaveDonor(x Donor, who string, at time.Time) error {
 	return d.write(func(tx *sql.Tx) error {
 		if err := one(tx.Exec("UPDATE donor SET synthetic = ? WHERE code = ?", x.Synthetic, x.Code)); err != nil {
 			return err
 		}
-		return putAgreement(tx, x)
+		if err := mayLast(tx, x); err != nil {
+			return err
+		}
+		return putAgreement(tx, x, who, at)
 	})
 }
 
-func putAgreement(tx *sql.Tx, x Donor) error {
-	_, err := tx.Exec(`INSERT INTO agreement VALUES (?, ?, ?, ?)
-		ON CONFLICT DO UPDATE SET reference = excluded.reference, ends = excluded.ends, changed_by = excluded.changed_by`,
-		x.Code, x.Reference, x.Ends, x.ChangedBy)
+// mayLast refuses a later end, or none, under an old reference.
+func mayLast(tx *sql.Tx, x Donor) error {
+	var old string
+	var used bool
+	err := tx.QueryRow(`SELECT ends, EXISTS (SELECT 1 FROM agreement_change WHERE donor = agreement.donor AND reference = ?)
+		FROM agreement WHERE donor = ?`, x.Reference, x.Code).Scan(&old, &used)
+	if err != nil {
+		return err
+	}
+	longer := old != "" && (x.Ends == "" || x.Ends > old)
+	if longer && (used || strings.TrimSpace(x.Reference) == "") {
+		return ErrSameAgreement
+	}
+	return nil
+}
+
+func putAgreement(tx *sql.Tx, x Donor, who string, at time.Time) error {
+	_, err := tx.Exec(`INSERT INTO agreement (donor, reference, ends, changed_by, after_return) VALUES (?, ?, ?, ?, ?)
+		ON CONFLICT DO UPDATE SET reference = excluded.reference, ends = excluded.ends, changed_by = excluded.changed_by,
+			after_return = excluded.after_return`,
+		x.Code, x.Reference, x.Ends, x.ChangedBy, x.AfterReturn)
+	if err != nil {
+		return err
+	}
+	permitted, err := json.Marshal(x.Permitted)
+	if err != nil {
+		return err
+	}
+	_, err = tx.Exec(`INSERT INTO agreement_change (donor, at, who, reference, ends, changed_by, after_return, permitted)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?)`, x.Code, timeText(at), who, x.Reference, x.Ends, x.ChangedBy, x.AfterReturn, string(permitted))
 	if err != nil {
 		return err
 	}
@@ -65,11 +101,11 @@ func one(r sql.Result, err error) error {
 // Donors lists every donor by code.
 func (d *DB) Donors() ([]Donor, error) {
 	ctx := context.Background()
-	all, err := list(d, ctx, `SELECT code, synthetic, reference, ends, changed_by
+	all, err := list(d, ctx, `SELECT code, synthetic, reference, ends, changed_by, after_return, returned
 		FROM donor JOIN agreement ON donor.code = agreement.donor ORDER BY code`,
 		func(r *sql.Rows) (x Donor, err error) {
 			x.Permitted = map[string]bool{}
-			err = r.Scan(&x.Code, &x.Synthetic, &x.Reference, &x.Ends, &x.ChangedBy)
+			err = r.Scan(&x.Code, &x.Synthetic, &x.Reference, &x.Ends, &x.ChangedBy, &x.AfterReturn, &x.Returned)
 			return x, err
 		})
 	if err != nil {
@@ -90,6 +126,35 @@ func (d *DB) Donors() ([]Donor, error) {
 		return none, err
 	})
 	return all, err
+}
+
+// AgreementChange is one state an agreement was in.
+type AgreementChange struct {
+	At  time.Time
+	Who string
+	Donor
+}
+
+// AgreementChanges lists every state the agreement of a donor was in, the oldest first.
+func (d *DB) AgreementChanges(donor string) ([]AgreementChange, error) {
+	return list(d, context.Background(), `SELECT at, who, donor, reference, ends, changed_by, after_return, permitted
+		FROM agreement_change WHERE donor = ? ORDER BY line`, func(r *sql.Rows) (x AgreementChange, err error) {
+		var at, permitted string
+		if err = r.Scan(&at, &x.Who, &x.Code, &x.Reference, &x.Ends, &x.ChangedBy, &x.AfterReturn, &permitted); err != nil {
+			return x, err
+		}
+		// A migrated line holds 0 and 1 for no and yes.
+		uses := map[string]any{}
+		if err = json.Unmarshal([]byte(permitted), &uses); err != nil {
+			return x, fmt.Errorf("store: agreement of %s: %w", donor, err)
+		}
+		x.Permitted = map[string]bool{}
+		for p, yes := range uses {
+			x.Permitted[p] = yes == true || yes == 1.0
+		}
+		x.At, err = textTime(at)
+		return x, err
+	}, donor)
 }
 
 // Run is one run. Plane, First and Facing are lower-case words; lengths are mm.

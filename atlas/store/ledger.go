@@ -24,9 +24,11 @@ type LedgerHead struct {
 	Hash string `json:"hash"`
 }
 
-// AddLedger adds one line behind the last, whose number must be x.Line-1, and notes it as the head.
-func (d *DB) AddLedger(x LedgerLine) error {
-	head, err := json.Marshal(LedgerHead{x.Line, x.Hash})
+// AddLedger adds lines behind the last, whose number must be one less than the first's, and notes the new head and on
+// which day donors went back ("" for not): all or none of it.
+func (d *DB) AddLedger(returned map[string]string, lines ...LedgerLine) error {
+	end := lines[len(lines)-1]
+	head, err := json.Marshal(LedgerHead{end.Line, end.Hash})
 	if err != nil {
 		return err
 	}
@@ -35,11 +37,18 @@ func (d *DB) AddLedger(x LedgerLine) error {
 		if err := tx.QueryRow("SELECT coalesce(max(line), 0) FROM ledger").Scan(&last); err != nil {
 			return err
 		}
-		if last != x.Line-1 {
+		if last != lines[0].Line-1 {
 			return ErrLedgerMoved
 		}
-		if _, err := tx.Exec("INSERT INTO ledger VALUES (?, ?, ?)", x.Line, string(x.Text), x.Hash); err != nil {
-			return err
+		for _, x := range lines {
+			if _, err := tx.Exec("INSERT INTO ledger VALUES (?, ?, ?)", x.Line, string(x.Text), x.Hash); err != nil {
+				return err
+			}
+		}
+		for donor, day := range returned {
+			if _, err := tx.Exec("UPDATE agreement SET returned = ? WHERE donor = ?", day, donor); err != nil {
+				return err
+			}
 		}
 		_, err := tx.Exec("INSERT OR REPLACE INTO meta VALUES ('ledger', ?)", string(head))
 		return err
