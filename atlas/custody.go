@@ -42,10 +42,11 @@ type Piece struct {
 	Donor    string
 	Parent   string // "" for one that came from the donor itself
 	Children []string
-	Place    string    // code of a container or shelf, or words; "" while on loan, split up or returned
+	Place    string    // code of a container or shelf, or words; "" while on loan, missing, split up or returned
 	Loan     string    // who has it
 	Lent     int       // the line that lent it
 	Due      time.Time // of the loan, a day
+	Missing  bool      // looked for and not found
 	Split    bool      // it became its children
 	Returned bool
 	Came     time.Time // the day it came in or was cut
@@ -90,18 +91,19 @@ type state struct {
 	holders map[string]*Holder
 	in      map[string]float64 // grams that came in, by donor
 	lost    map[string]float64 // grams that became dust, ran off or dried away, by donor
+	loss    map[int]float64    // the same, by line
 	holds   map[string][]Hold  // by donor
 	ready   map[string]int     // by donor, the line that marked it ready to return
 }
 
 func newState() state {
 	return state{pieces: map[string]*Piece{}, holders: map[string]*Holder{}, in: map[string]float64{}, lost: map[string]float64{},
-		holds: map[string][]Hold{}, ready: map[string]int{}}
+		loss: map[int]float64{}, holds: map[string][]Hold{}, ready: map[string]int{}}
 }
 
 func (s state) copy() state {
 	return state{pieces: maps.Clone(s.pieces), holders: maps.Clone(s.holders), in: maps.Clone(s.in), lost: maps.Clone(s.lost),
-		holds: maps.Clone(s.holds), ready: maps.Clone(s.ready)}
+		loss: maps.Clone(s.loss), holds: maps.Clone(s.holds), ready: maps.Clone(s.ready)}
 }
 
 func newCustody() Custody { return Custody{state: newState(), undone: map[int]bool{}} }
@@ -165,7 +167,7 @@ func (c Custody) Holders() (out []Holder) {
 // In lists the pieces that lie in or on a holder, or at a place in words, by name.
 func (c Custody) In(place string) (out []Piece) {
 	for _, p := range c.Pieces("") {
-		if p.Here() && p.Loan == "" && p.Place == place {
+		if p.Here() && p.Loan == "" && !p.Missing && p.Place == place {
 			out = append(out, p)
 		}
 	}
@@ -192,6 +194,8 @@ func (c Custody) Whereabouts(p Piece) string {
 		return "returned"
 	case p.Split:
 		return "split up"
+	case p.Missing:
+		return "missing"
 	case p.Loan != "":
 		return "on loan to " + p.Loan + " until " + p.Due.Format(dayWords)
 	}
@@ -211,11 +215,11 @@ type BoxOf struct {
 	Pieces []Piece
 }
 
-// Rack lists the shelves by name, and last what stands on none. Pieces on loan are in Loans.
+// Rack lists the shelves by name, and last what stands on none. Pieces on loan are in Loans, missing ones in Missing.
 func (c Custody) Rack() (out []ShelfOf) {
 	lies := map[string][]Piece{}
 	for _, p := range c.Pieces("") {
-		if p.Here() && p.Loan == "" {
+		if p.Here() && p.Loan == "" && !p.Missing {
 			lies[p.Place] = append(lies[p.Place], p)
 		}
 	}
@@ -277,6 +281,16 @@ func (c Custody) Loans() (out []Borrower) {
 		slices.SortStableFunc(b.Pieces, func(a, b Piece) int { return a.Due.Compare(b.Due) })
 	}
 	slices.SortFunc(out, func(a, b Borrower) int { return byName(a.Name, b.Name) })
+	return out
+}
+
+// Missing lists the pieces that were looked for and not found.
+func (c Custody) Missing() (out []Piece) {
+	for _, p := range c.Pieces("") {
+		if p.Here() && p.Missing {
+			out = append(out, p)
+		}
+	}
 	return out
 }
 

@@ -155,7 +155,9 @@ func (c Custody) Due(today time.Time, donors []Donor, rules CustodyRules) (out [
 			}
 			continue
 		}
-		out = append(out, c.looks(p, today, rules)...)
+		if !p.Missing {
+			out = append(out, c.looks(p, today, rules)...)
+		}
 	}
 	slices.SortStableFunc(out, func(a, b Due) int { return a.Days - b.Days })
 	return out

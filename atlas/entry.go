@@ -26,6 +26,7 @@ const (
 	Move    Deed = "move"    // a piece, container or shelf, from one place to another
 	Lend    Deed = "lend"    // to someone, until Due
 	Back    Deed = "back"    // a loan comes back to a place
+	Miss    Deed = "missing" // looked for and not found; Move says where it was found
 	Look    Deed = "look"    // condition seen of a piece, or of all in a container: Condition, words in Why
 	Weigh   Deed = "weigh"   // a new mass, with the reason for the difference in Why
 	Provide Deed = "provide" // a container or shelf comes into use: Made holds it, To its shelf or room
@@ -184,7 +185,7 @@ func (e LedgerEntry) leaves(code, at string) string {
 		if e.Deed == Split {
 			return ""
 		}
-	case Lend, Return:
+	case Lend, Return, Miss:
 		return ""
 	}
 	return at

@@ -171,8 +171,8 @@ func (s *state) returnAll(e LedgerEntry) error {
 	}
 	n := 0
 	for _, p := range s.pieces {
-		if p.Donor == e.Donor && p.Here() && p.Loan != "" {
-			return noDeed("%s is on loan to %s; it must come back first", p.Code, p.Loan)
+		if p.Donor == e.Donor && p.Here() && (p.Loan != "" || p.Missing) {
+			return noDeed("%s is on loan or missing; it must come back first", p.Code)
 		}
 	}
 	for code, old := range s.pieces {
@@ -240,8 +240,11 @@ func (p *Piece) see(e LedgerEntry) {
 
 // change does to p, which is here, what the line says.
 func (s *state) change(p *Piece, e LedgerEntry) error {
-	if p.Loan != "" && e.Deed != Back && e.Deed != Look {
+	switch {
+	case p.Loan != "" && e.Deed != Back && e.Deed != Look && e.Deed != Miss:
 		return noDeed("%s is on loan to %s; it must come back first", p.Code, p.Loan)
+	case p.Missing && e.Deed != Move:
+		return noDeed("%s is missing; enter where it was found first", p.Code)
 	}
 	switch e.Deed {
 	case Split, Trim:
@@ -250,7 +253,9 @@ func (s *state) change(p *Piece, e LedgerEntry) error {
 		if e.To == "" {
 			return noDeed("moving needs a place")
 		}
-		p.Place = e.To
+		p.Place, p.Missing = e.To, false
+	case Miss:
+		p.Place, p.Loan, p.Due, p.Lent, p.Missing = "", "", time.Time{}, 0, true
 	case Lend:
 		if e.To == "" || e.Due.IsZero() {
 			return noDeed("a loan needs a borrower and a day")
@@ -271,7 +276,7 @@ func (s *state) change(p *Piece, e LedgerEntry) error {
 			return noDeed("weighing needs a mass and the reason for the difference")
 		}
 		if p.Mass > 0 {
-			s.lost[p.Donor] += p.Mass - e.Mass
+			s.lose(e, p.Donor, p.Mass-e.Mass)
 		} else {
 			s.in[p.Donor] += e.Mass // weighed for the first time
 		}
@@ -287,6 +292,12 @@ func (s *state) change(p *Piece, e LedgerEntry) error {
 		return noDeed("there is no deed %q for a piece", e.Deed)
 	}
 	return nil
+}
+
+// lose notes grams that are no longer here.
+func (s *state) lose(e LedgerEntry, donor string, grams float64) {
+	s.lost[donor] += grams
+	s.loss[e.Number] = grams
 }
 
 // gramSlack is how far masses may miss their sum: a kitchen balance's last digit, a few times over.
@@ -325,7 +336,7 @@ func (s *state) divide(p *Piece, e LedgerEntry) error {
 		s.make(e, m, p, p.Donor)
 		p.Children = append(slices.Clip(p.Children), m.Code)
 	}
-	s.lost[p.Donor] += e.Lost
+	s.lose(e, p.Donor, e.Lost)
 	if e.Deed == Split {
 		p.Split, p.Place, p.Mass = true, "", 0
 		return nil

@@ -55,7 +55,7 @@ func (c Custody) judge(e LedgerEntry, by law) error {
 // needsWhy tells of which deeds the reason must be given.
 func needsWhy(e LedgerEntry) bool {
 	switch e.Deed {
-	case Move, Lend, Keep, Lift, Undo, Discard:
+	case Move, Lend, Miss, Keep, Lift, Undo, Discard:
 		return true
 	case Split, Trim:
 		return e.Lost > 0
