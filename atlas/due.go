@@ -93,8 +93,8 @@ const (
 type Due struct {
 	Kind   DueKind
 	Donor  string
-	Code   string // of the piece, or of the container all of whose pieces are due for the same look
-	Name   string // of the piece, container or donor
+	Code   string // of the piece
+	Name   string // of the piece or donor
 	With   string // the borrower
 	Aspect Aspect // of LookDue
 	Day    time.Time
@@ -132,7 +132,9 @@ func (c Custody) last(but int) (LedgerEntry, bool) {
 // their reminder of 7 days is reached. A donor that went back is not listed.
 func (c Custody) Due(today time.Time, donors []Donor, rules CustodyRules) (out []Due) {
 	today = civil(today)
+	ends := map[string]time.Time{}
 	for _, d := range donors {
+		ends[d.Code] = d.Agreement.Ends
 		days, ok := d.Agreement.DueIn(today)
 		if at, near := step(days); ok && near && !c.Returned(d.Code) {
 			x := Due{Kind: AgreementDue, Donor: d.Code, Name: d.Code, Day: civil(d.Agreement.Ends), Days: days, Step: at, Held: len(c.holds[d.Code]) > 0}
@@ -148,19 +150,27 @@ func (c Custody) Due(today time.Time, donors []Donor, rules CustodyRules) (out [
 			continue
 		}
 		if p.Loan != "" {
-			days := daysBetween(today, p.Due)
-			if at, near := step(days); near {
-				out = append(out, Due{Kind: LoanDue, Donor: p.Donor, Code: p.Code, Name: p.Name, With: p.Loan, Day: p.Due, Days: days, Step: at,
-					Words: capital(p.Name) + " (" + p.Code + "), on loan to " + p.Loan + ", is " + backWords(days)})
+			if x, near := loanDue(p, today, civil(ends[p.Donor])); near {
+				out = append(out, x)
 			}
-			continue
-		}
-		if !p.Missing {
+		} else if !p.Missing {
 			out = append(out, c.looks(p, today, rules)...)
 		}
 	}
 	slices.SortStableFunc(out, func(a, b Due) int { return a.Days - b.Days })
 	return out
+}
+
+// loanDue is what is due of a piece on loan: on its own day, or with its donor's when an agreement was shortened since.
+func loanDue(p Piece, today, ends time.Time) (Due, bool) {
+	day, words := p.Due, ""
+	if !ends.IsZero() && ends.Before(day) {
+		day, words = ends, ", with everything of the donor"
+	}
+	days := daysBetween(today, day)
+	at, near := step(days)
+	return Due{Kind: LoanDue, Donor: p.Donor, Code: p.Code, Name: p.Name, With: p.Loan, Day: day, Days: days, Step: at,
+		Words: capital(p.Name) + " (" + p.Code + "), on loan to " + p.Loan + ", is " + backWords(days) + words}, near
 }
 
 // soon is how many days ahead a condition look is listed.
@@ -169,26 +179,32 @@ const soon = 7
 // looks lists the looks due of a piece that is here.
 func (c Custody) looks(p Piece, today time.Time, rules CustodyRules) (out []Due) {
 	for _, a := range Aspects {
-		every := rules.LookDays[a]
-		if every <= 0 {
+		day, ok := p.nextLook(a, rules)
+		days := daysBetween(today, day)
+		at, near := step(days)
+		if !ok || !near || days > soon {
 			continue
 		}
-		from := p.Looks[a].Day
-		if from.IsZero() {
-			from = p.Came
+		when := "in " + count(days, "day")
+		if days == 0 {
+			when = "today"
+		} else if days < 0 {
+			when = "overdue by " + count(-days, "day")
 		}
-		day := from.AddDate(0, 0, every)
-		days := daysBetween(today, day)
-		if at, near := step(days); near && days <= soon {
-			when := "in " + count(days, "day")
-			if days == 0 {
-				when = "today"
-			} else if days < 0 {
-				when = "overdue by " + count(-days, "day")
-			}
-			out = append(out, Due{Kind: LookDue, Donor: p.Donor, Code: p.Code, Name: p.Name, Aspect: a, Day: day, Days: days, Step: at,
-				Words: fmt.Sprintf("Look at the %s of %s (%s): %s", a, p.Name, p.Code, when)})
-		}
+		out = append(out, Due{Kind: LookDue, Donor: p.Donor, Code: p.Code, Name: p.Name, Aspect: a, Day: day, Days: days, Step: at,
+			Words: fmt.Sprintf("Look at the %s of %s (%s): %s", a, p.Name, p.Code, when)})
 	}
 	return out
+}
+
+// nextLook is the day on which an aspect of a piece is to be looked at again; ok is false when the lab set no interval.
+func (p Piece) nextLook(a Aspect, rules CustodyRules) (day time.Time, ok bool) {
+	if rules.LookDays[a] <= 0 {
+		return day, false
+	}
+	from := p.Looks[a].Day
+	if from.IsZero() {
+		from = p.Came
+	}
+	return from.AddDate(0, 0, rules.LookDays[a]), true
 }

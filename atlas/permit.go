@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"sectionary/atlas/store"
 )
@@ -91,7 +93,14 @@ func (a Agreement) allowed() string {
 	}
 }
 
-func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+// capital makes the first letter a capital.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 || r == utf8.RuneError {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}
 
 // Record writes lines into the record of hand-outs and refusals, all or none.
 func (l *Library) Record(lines ...HandOut) error {

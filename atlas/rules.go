@@ -10,6 +10,8 @@ import (
 type CustodyRules struct {
 	// LookDays says after how many days a piece is looked at again, by Aspect; 0 for no such look.
 	LookDays [3]int `json:"lookDays"`
+	// CalendarCodes lets calendar files name donors by their lab codes; else they go by codes made for calendars alone.
+	CalendarCodes bool `json:"calendarCodes,omitempty"`
 	// Rule is the lab's own rule for keeping and returning, in its words; shown, never judged by.
 	Rule string `json:"rule,omitempty"`
 	// Card is what the lab adds to the caution cards; their own last line always stays.

@@ -5,6 +5,8 @@ import (
 	"math"
 	"sort"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"sectionary/annotate"
 	"sectionary/atlas"
@@ -121,10 +123,11 @@ func viewWords(f section.Face, v section.View, mirrored bool) string {
 }
 
 func capital(s string) string {
-	if s == "" {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 || r == utf8.RuneError {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // edgeLetters puts the letters round the picture, in the middle of its four sides; those at the sides make way
