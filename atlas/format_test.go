@@ -29,6 +29,8 @@ type dump struct {
 	Ties     LevelTies
 	HandOuts []HandOut
 	Ledger   []LedgerEntry
+	Exams    []ExamDoc
+	Shown    []Shown
 }
 
 func dumpOf(t *testing.T, l *Library) (d dump) {
@@ -60,6 +62,11 @@ func dumpOf(t *testing.T, l *Library) (d dump) {
 	c, err := l.Custody(context.Background())
 	must(err)
 	d.Ledger = c.Entries()
+	exams, err := l.Exams()
+	must(err)
+	shown, err := l.Shown()
+	must(err)
+	d.Exams, d.Shown = append(d.Exams, exams...), append(d.Shown, shown...) // nil when there are none
 	return d
 }
 
@@ -121,6 +128,12 @@ func TestWriteFormat(t *testing.T) {
 		t.Fatal(err)
 	}
 	enter(t, l, LedgerEntry{Deed: Move, Piece: receive(t, l, "slab 1", 1600), To: "box 3"})
+	if _, err := l.SaveExam(ExamDoc{ID: "E7K2M", Title: "Trunk", Doc: []byte(`{"stations":[]}`)}); err != nil {
+		t.Fatal(err)
+	}
+	if err := l.AddShown(Shown{Out: "7K2MQ4XA", Exam: "E7K2M", At: now(), Kind: "face", Plate: p.ID, Label: "a", Term: "T:1", Side: 1, Doc: []byte(`{}`)}); err != nil {
+		t.Fatal(err)
+	}
 	d := dumpOf(t, l)
 	if err := l.Close(); err != nil {
 		t.Fatal(err)

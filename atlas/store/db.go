@@ -44,7 +44,7 @@ var (
 const applicationID = 0x53454354
 
 // Format is the number of the newest schema.
-const Format = 3
+const Format = 4
 
 //go:embed *.sql
 var migrations embed.FS
