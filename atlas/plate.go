@@ -157,7 +157,7 @@ func (l *Library) Place(id string, f section.Face) (Plate, error) {
 
 // Unplace lays a photograph back in the tray. Its outlines stay with it.
 func (l *Library) Unplace(id string) (Plate, error) {
-	return l.change(id, func(p *Plate) error { p.Face, p.Registration = section.Face{}, nil; return nil })
+	return l.change(id, func(p *Plate) error { p.Face, p.Registration, p.Picks = section.Face{}, nil, nil; return nil })
 }
 
 // Retire keeps a photograph as an earlier one, so that its face can get a new current one.

@@ -24,7 +24,7 @@ type faceDoc struct {
 	follower *annotate.Follower // of the photograph's edges, once it is wanted
 	edging   bool               // being made
 
-	picks []register.Tie // landmarks in hand that do not hold, or are too few, to be kept
+	picks []register.Tie // landmarks in hand that do not hold
 
 	view  Viewport
 	moved bool // by a person: no longer fitted to the pane

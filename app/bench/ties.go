@@ -20,8 +20,12 @@ func (b *Bench) ties() []register.Tie {
 	case b.doc.picks != nil:
 		return b.doc.picks
 	}
-	if r := b.doc.plate().Registration; r != nil && r.Series == b.pair.series {
+	p := b.doc.plate()
+	if r := p.Registration; r != nil && r.Series == b.pair.series {
 		return r.Ties
+	}
+	if p.Picks != nil && p.Picks.Series == b.pair.series {
+		return p.Picks.Ties
 	}
 	return nil
 }
@@ -77,9 +81,6 @@ func (b *Bench) tryTies(name string, ties []register.Tie) {
 	switch {
 	case err == nil:
 		b.doc.picks = nil
-		if r := b.doc.plate().Registration; r == nil && len(ties) > 0 {
-			b.doc.picks = ties
-		}
 	case errors.Is(err, register.ErrTurnedOver):
 		b.doc.picks = ties
 		b.turnedOver()
@@ -95,20 +96,27 @@ func (b *Bench) tryTies(name string, ties []register.Tie) {
 	b.changed(ScanChanged | SelectionChanged | PlateChanged)
 }
 
-// withTies lays a plate by landmarks: by ties from three on, else by level with the landmarks kept beside it, else not.
+// withTies lays a plate by landmarks: by ties from three on, else by level with the landmarks kept beside it, else the
+// landmarks wait with the plate for more of them or for a level.
 func (b *Bench) withTies(p atlas.Plate, ties []register.Tie) (atlas.Plate, error) {
+	p.Picks = nil
 	if len(ties) >= 3 {
 		return p.Lay(b.pair.series, ties, false)
 	}
 	p.Registration = nil
 	h, scaled := faceMM(p)
 	_, up := honestFacing(p)
-	if len(ties) == 0 || !scaled {
+	if len(ties) == 0 {
+		return p, nil
+	}
+	if !scaled {
+		p.Picks = &atlas.Picks{Series: b.pair.series, Ties: ties}
 		return p, nil
 	}
 	r, err := register.FromLevel(b.pair.series, b.pair.levels, b.Run(), p.Face, up, h.MM(p.MiddlePx()), b.pair.tied.Centre)
 	if err != nil {
-		return p, nil // no level tied: the landmarks stay in hand
+		p.Picks = &atlas.Picks{Series: b.pair.series, Ties: ties} // no level tied
+		return p, nil
 	}
 	f, _ := frameOfFace(p)
 	r.Pose = pictureFrame{right: geom.MM{X: f.right.X, Y: -f.right.Y}}.pose(r.Pose) // back to the axes of the scale
@@ -119,6 +127,9 @@ func (b *Bench) withTies(p atlas.Plate, ties []register.Tie) (atlas.Plate, error
 
 // relaid lays a plate anew after its scale, its top or its mirror changed. Without landmarks there is nothing to do.
 func (b *Bench) relaid(p atlas.Plate) (atlas.Plate, error) {
+	if k := p.Picks; p.Registration == nil && k != nil && k.Series == b.pair.series {
+		return b.withTies(p, k.Ties)
+	}
 	if r := p.Registration; r != nil && len(r.Ties) < 3 {
 		if r.Series == b.pair.series {
 			return b.withTies(p, r.Ties)
