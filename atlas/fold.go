@@ -51,8 +51,28 @@ func (c *Custody) undo(e LedgerEntry) error {
 			return noDeed("line %d cannot be undone, line %d builds on it; take that one back first", e.Line, old.Number)
 		}
 	}
+	if old := c.entries[e.Line-1]; old.Deed == Provide {
+		if what := fresh.inside(old.Made[0].Code); what != "" {
+			return noDeed("line %d cannot be undone: %s is in what it brought into use", e.Line, what)
+		}
+	}
 	c.state = fresh
 	return nil
+}
+
+// inside names something that lies in or stands on a container or shelf, "" when it is empty.
+func (s *state) inside(code string) string {
+	for _, p := range s.pieces {
+		if p.Place == code && p.Here() {
+			return pieceWords(*p)
+		}
+	}
+	for _, h := range s.holders {
+		if h.On == code && !h.Gone {
+			return h.Name
+		}
+	}
+	return ""
 }
 
 func (c Custody) undoable(line int) error {
@@ -209,15 +229,8 @@ func (s *state) changeHolder(h Holder, e LedgerEntry) error {
 			}
 		}
 	case Discard:
-		for _, p := range s.pieces {
-			if p.Place == h.Code && p.Here() {
-				return noDeed("%s is not empty: %s (%s) is in it", h.Name, p.Name, p.Code)
-			}
-		}
-		for _, other := range s.holders {
-			if other.On == h.Code && !other.Gone {
-				return noDeed("%s is not empty: %s stands on it", h.Name, other.Name)
-			}
+		if what := s.inside(h.Code); what != "" {
+			return noDeed("%s is not empty: %s is there", h.Name, what)
 		}
 		h.Gone, h.On = true, ""
 	default:
@@ -282,16 +295,29 @@ func (s *state) change(p *Piece, e LedgerEntry) error {
 		}
 		p.Mass = e.Mass
 	case Return:
-		for _, child := range p.Children {
-			if s.pieces[child].Here() {
-				return noDeed("%s cannot be returned without %s, which was taken from it", p.Code, child)
-			}
+		if child, ok := s.childHere(p, e.Day != ""); ok {
+			return noDeed("%s cannot be returned without %s, which was taken from it", p.Code, child)
 		}
 		p.Place, p.Returned = "", true
 	default:
 		return noDeed("there is no deed %q for a piece", e.Deed)
 	}
 	return nil
+}
+
+// childHere finds something that was taken from p and is still here; with deep also what was taken from that. Lines of
+// format 2 did not look so far, and stand as they were accepted.
+func (s *state) childHere(p *Piece, deep bool) (code string, ok bool) {
+	for _, code := range p.Children {
+		child := s.pieces[code]
+		if child.Here() {
+			return code, true
+		}
+		if code, ok := s.childHere(child, true); deep && ok {
+			return code, true
+		}
+	}
+	return "", false
 }
 
 // lose notes grams that are no longer here.

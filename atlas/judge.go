@@ -92,7 +92,7 @@ func (c Custody) isShelf(code string) bool {
 	return ok && h.Kind == ShelfKind
 }
 
-// judgeNew refuses a slab that is here already.
+// judgeNew refuses a slab that its run does not have, or that came in already.
 func (c Custody) judgeNew(e LedgerEntry, d Donor) error {
 	for _, m := range e.Made {
 		if m.Kind != SlabPiece || m.Run == "" {
@@ -108,7 +108,7 @@ func (c Custody) judgeNew(e LedgerEntry, d Donor) error {
 			return noDeed("donor %s has no slab %d in run %s", d.Code, m.Slab, m.Run)
 		}
 		for _, p := range c.pieces {
-			if p.Kind == SlabPiece && p.Run == m.Run && p.Slab == m.Slab && p.Parent != e.Piece {
+			if e.Deed == Receive && p.Kind == SlabPiece && p.Run == m.Run && p.Slab == m.Slab {
 				return noDeed("slab %d of this run came in already, as %s", m.Slab, p.Code)
 			}
 		}

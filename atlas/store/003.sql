@@ -19,6 +19,11 @@ CREATE TABLE agreement_change (
 CREATE INDEX agreement_change_donor ON agreement_change (donor, reference);
 CREATE TRIGGER agreement_change_kept BEFORE DELETE ON agreement_change BEGIN SELECT RAISE(ABORT, 'the record of agreements only grows'); END;
 CREATE TRIGGER agreement_change_fixed BEFORE UPDATE ON agreement_change BEGIN SELECT RAISE(ABORT, 'the record of agreements only grows'); END;
+CREATE TRIGGER agreement_change_next BEFORE INSERT ON agreement_change WHEN EXISTS (SELECT 1 FROM agreement_change WHERE line = NEW.line)
+BEGIN SELECT RAISE(ABORT, 'the record of agreements only grows'); END;
+-- What replaces a row on the way in is no deletion to SQLite.
+CREATE TRIGGER hand_out_next BEFORE INSERT ON hand_out WHEN EXISTS (SELECT 1 FROM hand_out WHERE line = NEW.line)
+BEGIN SELECT RAISE(ABORT, 'the record of hand-outs only grows'); END;
 INSERT INTO agreement_change (donor, at, who, reference, ends, changed_by, after_return, permitted)
     SELECT donor, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), '', reference, ends, changed_by, '',
         coalesce((SELECT json_group_object(purpose, permitted) FROM permitted_use WHERE donor = agreement.donor), '{}')

@@ -78,13 +78,25 @@ func TestConcurrentWritersAllGetThrough(t *testing.T) {
 	}
 }
 
-func TestTheRecordOfHandOutsOnlyGrows(t *testing.T) {
+// Row CU2: no delete. What only grows is kept so by the catalogue itself, whoever asks.
+func TestCU2RecordsOnlyGrow(t *testing.T) {
 	d := fresh(t)
+	zero := strings.Repeat("0", 64)
+	must(t, d.AddDonor(Donor{Code: "D-1"}, "AB", time.Now()))
 	must(t, d.AddHandOuts([]HandOut{{ID: "A", At: time.Now(), Purpose: "teaching", Donor: "D-1"}}))
-	for _, change := range []string{"DELETE FROM hand_out", "UPDATE hand_out SET allowed = 1"} {
-		if _, err := d.sql.Exec(change); err == nil || !strings.Contains(err.Error(), "only grows") {
+	must(t, d.AddLedger(nil, LedgerLine{1, []byte("{}"), zero}, LedgerLine{2, []byte("{}"), zero}))
+	for _, change := range []string{
+		"DELETE FROM hand_out", "UPDATE hand_out SET allowed = 1", "INSERT OR REPLACE INTO hand_out SELECT * FROM hand_out",
+		"DELETE FROM agreement_change", "UPDATE agreement_change SET reference = 'x'", "INSERT OR REPLACE INTO agreement_change SELECT * FROM agreement_change",
+		"DELETE FROM ledger", "UPDATE ledger SET text = '{\"a\":1}'", "INSERT OR REPLACE INTO ledger SELECT line, '{\"a\":1}', hash FROM ledger",
+		"INSERT INTO ledger VALUES (4, '{}', '" + zero + "')", "INSERT INTO ledger VALUES (0, '{}', '" + zero + "')",
+	} {
+		if _, err := d.sql.Exec(change); err == nil || !strings.Contains(err.Error(), "grow") {
 			t.Errorf("%s: %v", change, err)
 		}
+	}
+	if err := d.AddLedger(nil, LedgerLine{2, []byte("{}"), zero}); !errors.Is(err, ErrLedgerMoved) {
+		t.Errorf("a second line 2: %v", err)
 	}
 }
 
