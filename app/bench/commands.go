@@ -211,7 +211,7 @@ func (b *Bench) Key(name string, m Mods) bool {
 	if (b.blank && name != "F9" && name != "Escape") || (b.Message() != nil && name != "F9" && name != "Escape") {
 		return false
 	}
-	if b.hold(name, m) || b.arrowKey(arrow, m) {
+	if b.hold(name, m) || b.seamKey(arrow) || b.arrowKey(arrow, m) {
 		return true
 	}
 	if m.Ctrl {
@@ -242,10 +242,10 @@ func (b *Bench) onScreen(on []Screen) bool {
 	return len(on) == 0
 }
 
-// hold notes the keys that count while they are held: W changes the window by dragging, Space is the lens, B blinks, A shows
+// hold notes the keys that count while they are held: W changes the window by dragging, Space is the lens, D the seam, B blinks, A shows
 // how the face lay before it was fitted by picture content.
 func (b *Bench) hold(name string, m Mods) bool {
-	if m.Ctrl || (name != "W" && name != "Space" && name != "B" && name != "A") || !b.onScreen(onPair) {
+	if m.Ctrl || (name != "W" && name != "Space" && name != "B" && name != "A" && name != "D") || !b.onScreen(onPair) {
 		return false
 	}
 	if !b.held[name] {

@@ -230,7 +230,7 @@ func (f *facePane) Hover(at geom.Px) {
 	px := d.view.Picture(at)
 	if b.screen == PairingScreen {
 		b.pointFace(px)
-		if b.held["Space"] {
+		if b.held["Space"] || b.held["D"] {
 			b.changed(ViewChanged)
 		}
 		return
@@ -270,6 +270,10 @@ func (f *facePane) Leave() {
 func (f *facePane) Wheel(at geom.Px, notches float64, m Mods) {
 	d := f.b.doc
 	if d == nil || f.b.blank {
+		return
+	}
+	if f.b.held["D"] {
+		f.b.TurnSeam(seamStep * notches)
 		return
 	}
 	f.lay(d)

@@ -28,7 +28,8 @@ type facePane struct {
 	dash   [2]float64 // of outlines that were carried over and not yet checked
 	names  nameSpots
 	tags   []nameTag
-	scan   cutter // for lens and blink
+	scan   cutter      // for lens and blink
+	beside *image.RGBA // the cut beyond the seam
 
 	press press
 	here  *geom.Px        // the pointer, device
@@ -113,6 +114,7 @@ func (f *facePane) Paint(dst *image.RGBA) {
 			f.over = f.paintOver
 		}
 		ink.Bands(&f.part, f.over)
+		f.paintSeam(r, d)
 		f.paintLens(r, d)
 	}
 	if b.offFace() && !b.held["B"] {

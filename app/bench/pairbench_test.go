@@ -130,3 +130,15 @@ func BenchmarkPairingStep(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "cuts/s")
 }
+
+// BenchmarkPairingSeam is one move and turn of the seam held over the face.
+func BenchmarkPairingSeam(b *testing.B) {
+	d, f, _, left, _ := tied(b)
+	d.Key("D", Mods{})
+	for i := 0; b.Loop(); i++ {
+		f.Hover(geom.Px{X: 300 + float64(i%300), Y: 300 + float64(i%100)})
+		d.TurnSeam(7)
+		f.Paint(left)
+	}
+	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "frames/s")
+}

@@ -29,7 +29,8 @@ type pairRoom struct {
 
 	fromScan bool // it is over the scan
 	whole    *wholeRun
-	bare     bool // the cut is shown without the outlines of the face
+	bare     bool    // the cut is shown without the outlines of the face
+	seam     float64 // how the seam is turned, degrees clockwise from upright
 }
 
 // halfTie is a landmark clicked on one picture and not yet on the other.

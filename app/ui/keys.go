@@ -22,7 +22,7 @@ var benchKeys = map[fyne.KeyName]string{
 	fyne.KeyDelete: "Delete", fyne.KeyBackspace: "Backspace", fyne.KeyF9: "F9", fyne.KeyF1: "F1",
 }
 
-var heldKeys = map[fyne.KeyName]string{fyne.KeyW: "W", fyne.KeyB: "B", fyne.KeySpace: "Space", fyne.KeyA: "A"}
+var heldKeys = map[fyne.KeyName]string{fyne.KeyW: "W", fyne.KeyB: "B", fyne.KeySpace: "Space", fyne.KeyA: "A", fyne.KeyD: "D"}
 
 func (w *Window) typedKey(e *fyne.KeyEvent) {
 	name, ok := benchKeys[e.Name]
@@ -59,7 +59,7 @@ func (w *Window) typedRune(r rune) {
 		return
 	}
 	switch unicode.ToUpper(r) {
-	case 'W', 'B', 'A', ' ':
+	case 'W', 'B', 'A', 'D', ' ':
 		return // held keys come by keyDown
 	case 'C':
 		if w.askSigner() {
