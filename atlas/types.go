@@ -116,11 +116,11 @@ type Plate struct {
 	History      []annotate.Change      `json:"history,omitempty"` // of the labels, the oldest first; stays in the lab
 	Registration *register.Registration `json:"registration,omitempty"`
 	// Picks are landmarks that do not lay the face yet: fewer than three, and no level tied.
-	Picks *Picks `json:"picks,omitempty"`
-	Retired      bool                   `json:"retired,omitempty"`   // kept, but no longer the face's current picture
-	Synthetic    bool                   `json:"synthetic,omitempty"` // practice material, said on every picture
-	Rev          int                    `json:"rev"`
-	Saved        time.Time              `json:"saved"`
+	Picks     *Picks    `json:"picks,omitempty"`
+	Retired   bool      `json:"retired,omitempty"`   // kept, but no longer the face's current picture
+	Synthetic bool      `json:"synthetic,omitempty"` // practice material, said on every picture
+	Rev       int       `json:"rev"`
+	Saved     time.Time `json:"saved"`
 }
 
 // Picks are landmarks found on a face and in one scan series.
