@@ -35,6 +35,7 @@ func (s *scanPane) paintCarried(r brush, v Viewport) {
 		return
 	}
 	dash := []float64{r.u(6), r.u(4)}
+	bent := b.bentHere()
 	any := false
 	for x := range p.Labels.All() {
 		line, width := b.pal.Outline, 1.3
@@ -46,7 +47,7 @@ func (s *scanPane) paintCarried(r brush, v Viewport) {
 				ring := poly.Ring(n)
 				s.ring = s.ring[:0]
 				for _, q := range ring {
-					m := h.MM(q)
+					m := bent.flat(h.MM(q))
 					s.ring = append(s.ring, v.Device(geom.Px{X: m.X, Y: m.Y}))
 				}
 				ink.Stroke(r.dst, s.ring, true, r.u(width+1.4), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.4), dash)
@@ -168,9 +169,10 @@ func (b *Bench) between(from atlas.Plate) (to func(geom.Px) geom.Px, ok bool) {
 	if !scaled || !scaledThere || !ok || !okThere || how == freely || !lettersKnown(from) {
 		return nil, false
 	}
+	bentHere, bentThere := b.bentOf(here, here.Face), b.bentOf(from, from.Face)
 	return func(q geom.Px) geom.Px {
-		m, _ := pose.Project(there.At(g.MM(q)))
-		return h.Px(m)
+		m, _ := pose.Project(there.At(bentThere.flat(g.MM(q))))
+		return h.Px(bentHere.back(m))
 	}, true
 }
 

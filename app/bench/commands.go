@@ -63,6 +63,7 @@ var commandTable = []command{
 	{"scan.home", "Home", "scan", onPair, needScan, (*Bench).ScanHome},
 	{"tie.level", "L", "scan", onPair, needScan, (*Bench).TieLevelHere},
 	{"fit.content", "C", "scan", onPair, needFit, (*Bench).FitByContent},
+	{"fit.sag", "R", "scan", onPair, needSag, (*Bench).FollowSag},
 	{"whole", "I", "scan", onPair, needWhole, (*Bench).SolveWhole},
 	{"outlines", "O", "scan", onPair, needScan, func(b *Bench) { b.SetOutlinesOnScan(!b.OutlinesOnScan()) }},
 	{"narrower", "[", "scan", onPair, needScan, (*Bench).Narrower},

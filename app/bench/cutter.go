@@ -19,6 +19,7 @@ type cutter struct {
 	values []float32
 	ramp   *ramp // of window
 	window scan.Window
+	wide   *image.RGBA // the flat cut a bent one is taken from
 }
 
 // cutKey is all that the values of a cut depend on.

@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"slices"
 
 	"sectionary/annotate"
 	"sectionary/atlas"
@@ -30,8 +31,29 @@ func needFit(b *Bench) string {
 
 // FitByContent lays the chosen face by what face and scan both show, from where the cut shown lies, as a job. It is one step
 // to take back, and landmarks that it would leave worse than they are stay.
-func (b *Bench) FitByContent() {
+func (b *Bench) FitByContent() { b.fitContent(false) }
+
+// FollowSag fits the chosen face again from its fit by content, now letting it bend within its plane. The landmarks have the last
+// word, as for FitByContent, and a bend stronger than sag can be is not kept.
+func (b *Bench) FollowSag() { b.fitContent(true) }
+
+// needSag says why sag cannot be followed now: it is a second step.
+func needSag(b *Bench) string {
 	if why := needFit(b); why != "" {
+		return why
+	}
+	return when(!b.Fitted(), "sag.first")
+}
+
+// nearby is how far off a fit by content may still be when the face is let bend.
+var nearby = register.Rough{Shift: 2, Level: 1.5, Tilt: 1.5 * math.Pi / 180, Turn: math.Pi / 180, Stretch: 0.01}
+
+func (b *Bench) fitContent(bend bool) {
+	need := needFit
+	if bend {
+		need = needSag
+	}
+	if why := need(b); why != "" {
 		b.hint(why, true)
 		return
 	}
@@ -47,12 +69,16 @@ func (b *Bench) FitByContent() {
 		return
 	}
 	picture, volume := d.picture, b.pair.volume
-	d.fitting = b.startTelling(Word("job.fit"), func(ctx context.Context, say func(share float64, doing string)) (func(), error) {
-		r, err := fitPlate(ctx, p, start, picture, volume, say)
+	o, name := register.Options{}, Word("job.fit")
+	if bend {
+		o, name = register.Options{Bend: true, Rough: nearby}, Word("job.sag")
+	}
+	d.fitting = b.startTelling(name, func(ctx context.Context, say func(share float64, doing string)) (func(), error) {
+		r, err := fitPlate(ctx, p, start, picture, volume, o, say)
 		return func() {
 			d.fitting = nil
 			if err == nil {
-				b.fitted(d, p, start, r)
+				b.fitted(d, p, start, r, bend)
 			}
 			b.changed(ScanChanged)
 		}, err
@@ -81,7 +107,7 @@ func (f pictureFrame) back(p geom.Pose) geom.Pose {
 }
 
 // fitted keeps what a fit found, unless the landmarks speak against it or the face changed meanwhile.
-func (b *Bench) fitted(d *faceDoc, was atlas.Plate, start, r register.Registration) {
+func (b *Bench) fitted(d *faceDoc, was atlas.Plate, start, r register.Registration, bend bool) {
 	p := d.plate()
 	switch {
 	case b.docs[p.ID] != d || b.writable() != nil:
@@ -94,14 +120,22 @@ func (b *Bench) fitted(d *faceDoc, was atlas.Plate, start, r register.Registrati
 		b.hint(Word("fit.keptties", upperFirst(r.Status)), true)
 		return
 	}
+	step, done := Word("step.fit"), Word("fit.done", r.Steps)
+	if bend {
+		if words := sagRefused(start, r); words != "" {
+			b.hint(words, true)
+			return
+		}
+		step, done = Word("step.sag"), b.sagWords(p, r)
+	}
 	p.Registration = &r
-	d.hist.Do(Word("step.fit"), "", p)
+	d.hist.Do(step, "", p)
 	b.rule.facts[p.Face] = factOf(p)
 	b.relaidOf(p)
 	b.touch(d)
 	if d == b.doc {
 		b.pair.step = 0
-		b.hint(Word("fit.done", r.Steps), false)
+		b.hint(done, false)
 	}
 	b.changed(PlateChanged | RunChanged | ScanChanged | SelectionChanged | SavedChanged | PreviewChanged)
 }
@@ -110,6 +144,11 @@ func (b *Bench) fitted(d *faceDoc, was atlas.Plate, start, r register.Registrati
 func unfitted(p atlas.Plate) *register.Registration {
 	if p.Registration == nil || p.Registration.Method != register.ByRefined {
 		return p.Registration
+	}
+	if p.Registration.Warp != nil { // as it lay before it was let bend
+		flat := *p.Registration
+		flat.Warp = nil
+		return &flat
 	}
 	q, err := p.Lay(p.Registration.Series, p.Registration.Ties, false)
 	if err != nil {
@@ -127,19 +166,71 @@ func (b *Bench) Fitted() bool {
 // fittedWords tell how good a fit by content is; the landmarks, which it was not fitted to, are the check.
 func (b *Bench) fittedWords(r register.Registration) string {
 	words := Word("fit.content", r.Steps, r.Score)
+	if r.Warp != nil {
+		p, _ := b.Plate()
+		words = b.sagWords(p, r)
+	}
 	if len(r.Fit.Each) == 0 {
 		return words + " " + Word("fit.content.noties")
 	}
 	return words + " " + Word("fit.content.ties", r.Fit.RMS, r.Fit.Max)
 }
 
+// sagRefused says why a face that was let bend stays flat: it would not bend, or its landmarks would lie worse than without.
+func sagRefused(flat, r register.Registration) string {
+	const slack = 0.1 // mm: less than a landmark can be picked to
+	switch {
+	case r.Warp == nil:
+		return Word("sag.flat")
+	case len(r.Fit.Each) > 0 && r.Fit.RMS > flat.Fit.RMS+slack:
+		return Word("sag.worse", r.Fit.RMS, flat.Fit.RMS)
+	}
+	return ""
+}
+
+// sagWords tell how far a face bends within its plane, over its edge and middle, and how much its lengths change at most.
+func (b *Bench) sagWords(p atlas.Plate, r register.Registration) string {
+	far, strain := 0.0, 0.0
+	for _, m := range bentPlaces(p) {
+		far = math.Max(far, r.Warp.At(m).Dist(m)*r.Pose.Scale)
+		strain = math.Max(strain, r.Warp.Strain(m))
+	}
+	return Word("sag.done", far, 100*strain, 100*register.StrainLimit)
+}
+
+// bentPlaces are places over the face of a plate, in face mm: a grid over the inner part of its picture.
+func bentPlaces(p atlas.Plate) (out []geom.MM) {
+	h, ok := p.FaceMM()
+	if !ok {
+		return nil
+	}
+	size := p.Photo.Size
+	in := func(q geom.Px) bool { return true }
+	if len(p.Border) > 0 {
+		in = func(q geom.Px) bool {
+			return slices.ContainsFunc(p.Border, func(x annotate.Polygon) bool { return x.Contains(q) })
+		}
+	}
+	const across = 24
+	for j := range across {
+		for i := range across {
+			q := geom.Px{X: (0.2 + 0.6*float64(i)/(across-1)) * float64(size.X), Y: (0.2 + 0.6*float64(j)/(across-1)) * float64(size.Y)}
+			if in(q) {
+				out = append(out, h.MM(q))
+			}
+		}
+	}
+	return out
+}
+
 // fitPlate fits a face to a volume by content. It runs away from the event loop and touches nothing of the bench.
-func fitPlate(ctx context.Context, p atlas.Plate, from register.Registration, picture *photo.Image, v *scan.Volume, say func(share float64, doing string)) (register.Registration, error) {
+func fitPlate(ctx context.Context, p atlas.Plate, from register.Registration, picture *photo.Image, v *scan.Volume, o register.Options, say func(share float64, doing string)) (register.Registration, error) {
 	grey, inside, corner, err := greyFace(p, picture, fitSpacing)
 	if err != nil {
 		return from, err
 	}
-	return register.Refine(ctx, from, grey, fitSpacing, v, register.Options{Corner: corner, Inside: inside, Advance: say})
+	o.Corner, o.Inside, o.Advance = corner, inside, say
+	return register.Refine(ctx, from, grey, fitSpacing, v, o)
 }
 
 // mostGrey bounds the side of the grey picture of a face in pixels.

@@ -137,7 +137,7 @@ func TestGreyFace(t *testing.T) {
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	stop()
-	if _, err := fitPlate(ctx, p, register.Registration{Pose: geom.Pose{X: geom.Vec{X: 1}, Y: geom.Vec{Y: 1}, Scale: 1}}, b.doc.picture, bodyVolume(t), func(float64, string) {}); err == nil {
+	if _, err := fitPlate(ctx, p, register.Registration{Pose: geom.Pose{X: geom.Vec{X: 1}, Y: geom.Vec{Y: 1}, Scale: 1}}, b.doc.picture, bodyVolume(t), register.Options{}, func(float64, string) {}); err == nil {
 		t.Error("a stopped fit ended well")
 	}
 }

@@ -253,6 +253,7 @@ func (s *scanPane) Up(at geom.Px) {
 // Hover follows the pointer.
 func (s *scanPane) Hover(at geom.Px) {
 	if m, _, ok := s.at(at); ok && !s.b.blank {
+		m = s.b.bentHere().back(m)
 		s.b.pointAt(&m, true)
 	}
 }
@@ -302,12 +303,13 @@ func (s *scanPane) Pointer() (at geom.Px, radius float64, ok bool) {
 	if !linked {
 		return
 	}
-	m := *b.pair.where
+	face := *b.pair.where
+	m := b.bentHere().flat(face)
 	at = v.Device(geom.Px{X: m.X, Y: m.Y})
 	if !image.Pt(int(math.Round(at.X)), int(math.Round(at.Y))).In(s.in) || math.IsNaN(b.pair.volume.Sample(pose.At(m))) {
 		return at, 0, false
 	}
-	return at, b.errorRadius(m, v.Zoom/pose.Scale), true
+	return at, b.errorRadius(face, v.Zoom/pose.Scale), true
 }
 
 // Pointer is the place on the face of the pointer over the scan.

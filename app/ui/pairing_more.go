@@ -12,6 +12,7 @@ type pairingMore struct {
 	fitRow   *fyne.Container
 	content  *button
 	outlines *button
+	sag      *button
 	how, run *words
 	whole    *button
 }
@@ -19,10 +20,11 @@ type pairingMore struct {
 func newPairingMore(w *Window) *pairingMore {
 	m := &pairingMore{w: w, how: newWords(caption, "")}
 	m.content = w.button("pairing:content", "pairing", say("pairing.content"), edged, func() { w.desk.Do("fit.content") }).tipped(say("pairing.content.tip"))
+	m.sag = w.button("pairing:sag", "pairing", say("pairing.sag"), edged, func() { w.desk.Do("fit.sag") }).tipped(say("pairing.sag.tip"))
 	m.outlines = w.button("pairing:outlines", "outline", say("pairing.outlines"), choice, func() { w.desk.Do("outlines") }).tipped(say("pairing.outlines.tip"))
 	m.whole = w.button("pairing:whole", "run", say("pairing.whole"), edged, func() { w.desk.Do("whole") }).tipped(say("pairing.whole.tip"))
 	m.run = newWords(body, "")
-	m.fitRow = newColumn(4, newFlow(6, m.content, m.outlines), m.how, newFlow(6, m.whole), m.run)
+	m.fitRow = newColumn(4, newFlow(6, m.content, m.sag, m.outlines), m.how, newFlow(6, m.whole), m.run)
 	return m
 }
 
@@ -30,6 +32,7 @@ func (m *pairingMore) refresh() {
 	m.outlines.setOn(m.w.desk.OutlinesOnScan())
 	m.run.set(m.w.desk.WholeWords())
 	m.how.set("")
+	m.sag.Hidden = !m.w.desk.Fitted()
 	if m.w.desk.Fitted() {
 		m.how.set(say("pairing.content.how"))
 	}

@@ -17,7 +17,7 @@ const (
 	mostSamples = 48 << 20 // of the block, four bytes each
 	leastSeen   = 0.3      // share of the face that must lie in the scan
 	knotsAcross = 6
-	strainMost  = 0.12 // a warp that stretches more than this anywhere is not sag
+	strainMost  = StrainLimit
 )
 
 // search holds one refinement: everything is counted from the middle of the face, along the axes of the starting pose.
@@ -265,6 +265,9 @@ func (s *search) even(k int, m []float64) {
 		s.faces[i] = p.evened(light, s.middle.X, s.middle.Y, half)
 	}
 }
+
+// StrainLimit is the change of length, as a share, beyond which a warp is not taken for sag and stretch.
+const StrainLimit = 0.12
 
 // unbend frees the knots with the pose. When the warp comes out stronger than sag can be, bending is made dearer and tried
 // again; after that the face stays flat.
