@@ -37,7 +37,7 @@ var mayImport = map[string][]string{
 	"assets":                               {},
 	"atlas":                                append([]string{"annotate", "atlas/store"}, core...),
 	"atlas/store":                          {},
-	"atlas/quiz":                           {"atlas", "annotate", "slices/geom", "slices/photo", "slices/section", "slices/ink"},
+	"atlas/quiz":                           append([]string{"atlas", "annotate", "slices/ink"}, core...),
 	"atlas/practice":                       append([]string{"atlas", "annotate", "assets", "slices/ink"}, core...),
 	"app/bench":                            append([]string{"atlas", "atlas/quiz", "atlas/practice", "annotate", "assets", "slices/ink"}, core...),
 	"app/cli":                              append([]string{"atlas", "atlas/quiz", "atlas/practice", "annotate", "assets", "slices/ink"}, core...),

@@ -75,7 +75,7 @@ func (f *faceView) shown() area {
 		}
 	}
 	if len(pts) == 0 {
-		w, h := float64(f.picture.Size().X), float64(f.picture.Size().Y)
+		w, h := float64(f.plate.Photo.Size.X), float64(f.plate.Photo.Size.Y)
 		for _, q := range []geom.Px{{X: -0.5, Y: -0.5}, {X: w - 0.5, Y: -0.5}, {X: w - 0.5, Y: h - 0.5}, {X: -0.5, Y: h - 0.5}} {
 			pts = append(pts, f.view(q))
 		}

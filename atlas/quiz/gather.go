@@ -87,19 +87,10 @@ func (r Request) check() error {
 
 // sheet prepares one plate, or refuses it.
 func (j *job) sheet(ctx context.Context, p atlas.Plate) (*sheet, error) {
-	name := capital(p.Face.Name())
-	switch {
-	case p.Face == (section.Face{}):
-		return nil, refusal("Photograph " + p.ID + " is not placed on a face yet.")
-	case p.Retired:
-		return nil, refusal(name + ": this is an earlier photograph. Choose the current one.")
-	case p.Photo.Mirrored && p.Mirrored == atlas.Unanswered:
-		return nil, refusal(name + ": the camera's tag says mirrored. Answer whether it is, first.")
-	case p.LettersUnknown():
-		return nil, refusal(name + ": which way the picture lies is not known, so left and right cannot be told. Set the edge letters first.")
-	case len(p.Border) == 0 && len(p.Mask) == 0 && !j.r.NoTags:
-		return nil, refusal(name + ": a tag or writing may show. Draw the face's border or cover the tag, or look and say that there is none.")
+	if err := showable(p, j.r.NoTags); err != nil {
+		return nil, err
 	}
+	name := capital(p.Face.Name())
 	run, err := j.lib.Run(p.Face.Run)
 	if err != nil {
 		return nil, err
@@ -124,6 +115,24 @@ func (j *job) sheet(ctx context.Context, p atlas.Plate) (*sheet, error) {
 		}
 	}
 	return s, nil
+}
+
+// showable refuses a plate whose picture may not leave. noTags is a person's word that no tag or writing shows.
+func showable(p atlas.Plate, noTags bool) error {
+	name := capital(p.Face.Name())
+	switch {
+	case p.Face == (section.Face{}):
+		return refusal("Photograph " + p.ID + " is not placed on a face yet.")
+	case p.Retired:
+		return refusal(name + ": this is an earlier photograph. Choose the current one.")
+	case p.Photo.Mirrored && p.Mirrored == atlas.Unanswered:
+		return refusal(name + ": the camera's tag says mirrored. Answer whether it is, first.")
+	case p.LettersUnknown():
+		return refusal(name + ": which way the picture lies is not known, so left and right cannot be told. Set the edge letters first.")
+	case len(p.Border) == 0 && len(p.Mask) == 0 && !noTags:
+		return refusal(name + ": a tag or writing may show. Draw the face's border or cover the tag, or look and say that there is none.")
+	}
+	return nil
 }
 
 // why tells the first reason for which a label of a plate was left out.
