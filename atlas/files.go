@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 
 	"sectionary/slices/photo"
 )
@@ -34,21 +35,51 @@ func writeWith(path string, write func(io.Writer) error) (photo.Hash, error) {
 	defer p.discard()
 	sum := sha256.New()
 	if err := write(io.MultiWriter(p.file, sum)); err != nil {
-		return photo.Hash{}, err
+		return photo.Hash{}, diskError(err)
 	}
 	return photo.Hash(sum.Sum(nil)), p.settle(path)
 }
 
+// partFile is an open file that is being written.
+type partFile interface {
+	io.ReadWriteSeeker
+	io.Closer
+	Sync() error
+	Name() string
+}
+
+// disk is how files come to be. Tests put one in its place that fails.
+var disk = struct {
+	create func(dir, pattern string) (partFile, error)
+	rename func(from, to string) error
+}{
+	create: func(dir, pattern string) (partFile, error) { return os.CreateTemp(dir, pattern) },
+	rename: os.Rename,
+}
+
+// diskError makes what the system says of a disk one of our own errors.
+func diskError(err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) || errors.Is(err, syscall.EFBIG):
+		return fmt.Errorf("%w: %w", ErrFull, err)
+	case errors.Is(err, syscall.EIO) || errors.Is(err, io.ErrShortWrite) || errors.Is(err, syscall.EROFS):
+		return fmt.Errorf("%w: %w", ErrDisk, err)
+	}
+	return fmt.Errorf("atlas: %w", err)
+}
+
 // part is a file being written.
 type part struct {
-	file *os.File
+	file partFile
 	done bool
 }
 
 func newPart(dir string) (*part, error) {
-	f, err := os.CreateTemp(dir, "new-*"+partSuffix)
+	f, err := disk.create(dir, "new-*"+partSuffix)
 	if err != nil {
-		return nil, fmt.Errorf("atlas: %w", err)
+		return nil, diskError(err)
 	}
 	return &part{file: f}, nil
 }
@@ -56,10 +87,10 @@ func newPart(dir string) (*part, error) {
 // settle gives the file its name: flushed, renamed, and the folder flushed too.
 func (p *part) settle(path string) error {
 	if err := errors.Join(p.file.Sync(), p.file.Close()); err != nil {
-		return fmt.Errorf("atlas: %w", err)
+		return diskError(err)
 	}
-	if err := os.Rename(p.file.Name(), path); err != nil {
-		return fmt.Errorf("atlas: %w", err)
+	if err := disk.rename(p.file.Name(), path); err != nil {
+		return diskError(err)
 	}
 	p.done = true
 	return syncDir(filepath.Dir(path))
@@ -93,7 +124,8 @@ func sweep(dirs ...string) error {
 			return fmt.Errorf("atlas: %w", err)
 		}
 		for _, e := range there {
-			if strings.HasPrefix(e.Name(), "new-") && strings.HasSuffix(e.Name(), partSuffix) {
+			ours := strings.HasPrefix(e.Name(), "new-") || strings.HasPrefix(e.Name(), backupPrefix) || strings.HasPrefix(e.Name(), "format-")
+			if ours && strings.HasSuffix(e.Name(), partSuffix) {
 				if err := os.Remove(filepath.Join(dir, e.Name())); err != nil && !errors.Is(err, os.ErrNotExist) {
 					return fmt.Errorf("atlas: %w", err)
 				}

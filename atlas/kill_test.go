@@ -16,12 +16,16 @@ import (
 	"testing"
 	"time"
 
+	"sectionary/atlas/store"
 	"sectionary/slices/section"
 )
 
 // child edits the library at dir until it is killed. After each change is safe it says so on standard output:
 // "rev N" for the plate, "photo ID" for an import, "line N" for the ledger.
 func child(dir string) {
+	if os.Getenv("ATLAS_TELLS") != "" {
+		fmt.Println("open") // before opening, so that bringing it to the present format can be met
+	}
 	l, err := Open(dir, ReadWrite)
 	if err != nil {
 		fmt.Println("fail", err)
@@ -35,7 +39,9 @@ func child(dir string) {
 	}
 	id, err := l.db.Meta("test-plate")
 	fail(err)
-	fmt.Println("open")
+	if os.Getenv("ATLAS_TELLS") == "" {
+		fmt.Println("open")
+	}
 	for n := 0; ; n++ {
 		p, err := l.Plate(id)
 		fail(err)
@@ -45,7 +51,7 @@ func child(dir string) {
 		p, err = l.Save(p)
 		fail(err)
 		fmt.Println("rev", p.Rev)
-		switch n % 6 {
+		switch n % 8 {
 		case 0:
 			e, err := l.Enter(context.Background(), LedgerEntry{Who: "AB", Deed: Receive, Donor: code, To: "rack", Made: []Made{{Kind: Debris, Name: "dust", Mass: 1}}})
 			fail(err)
@@ -57,6 +63,13 @@ func child(dir string) {
 		case 4:
 			_, err := l.Backup(context.Background())
 			fail(err)
+		case 6:
+			fail(l.CopyTo(context.Background(), dir+" copy", nil, nil))
+		case 7:
+			d, err := l.Donor(code)
+			fail(err)
+			d.Agreement.Reference = RandomCode(8)
+			fail(l.Agree("AB", d))
 		case 5:
 			fail(l.Record(HandOut{ID: RandomCode(8), When: time.Now(), Purpose: Teaching, Donor: code, Allowed: true}))
 		}
@@ -73,12 +86,18 @@ func noise() []byte {
 	return b.Bytes()
 }
 
-// A killed program must leave the library as it was before or after its last change, open to the next at once.
-func TestKilledAtAnyMoment(t *testing.T) {
-	rounds := 25
+// killRounds is how often a program is killed at a random moment while it works, and while it brings an old library to the
+// present format: 200 together.
+func killRounds() (working, migrating int) {
 	if testing.Short() {
-		rounds = 5
+		return 5, 3
 	}
+	return 150, 50
+}
+
+// Row PS5: a killed program must leave the library as it was before or after its last change, open to the next at once.
+func TestPS5KilledAtAnyMoment(t *testing.T) {
+	rounds, _ := killRounds()
 	l, r := lab(t)
 	p := add(t, l, upper(r, 1), 1)
 	if err := l.db.SetMeta("test-plate", p.ID); err != nil {
@@ -90,7 +109,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	}
 	rev, ledger, photos := 1, 0, map[string]bool{}
 	for round := range rounds {
-		seen := runAndKill(t, dir, time.Duration(rand.IntN(150))*time.Millisecond)
+		seen := runAndKill(t, dir, "", time.Duration(rand.IntN(150))*time.Millisecond)
 		lastRev := rev
 		for _, line := range seen {
 			var id string
@@ -131,8 +150,10 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		if err := l.Verify(context.Background(), func(err error) { t.Errorf("round %d: %v", round, err) }); err != nil {
 			t.Fatal(err)
 		}
-		if left, _ := filepath.Glob(filepath.Join(dir, originalsName, "*"+partSuffix)); len(left) > 0 {
-			t.Errorf("round %d: %v", round, left)
+		for _, f := range folders {
+			if left, _ := filepath.Glob(filepath.Join(dir, f, "*"+partSuffix)); len(left) > 0 {
+				t.Errorf("round %d: %v", round, left)
+			}
 		}
 		ledger = custody(t, l).Len()
 		if err := l.Close(); err != nil {
@@ -143,13 +164,61 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		t.Errorf("only %d changes in %d rounds: the test proves little", rev, rounds)
 	}
 	t.Logf("%d rounds, %d changes, %d photographs, %d lines", rounds, rev-1, len(photos), ledger)
+	// The copy was being written in many of the rounds; it is there whole, as of one moment.
+	verified(t, dir+" copy")
+}
+
+// verified opens a library and fails for every fault in it.
+func verified(t *testing.T, dir string) {
+	t.Helper()
+	l, err := Open(dir, ReadWrite)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	if err := l.Verify(context.Background(), func(err error) { t.Errorf("%s: %v", filepath.Base(dir), err) }); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Row PS5: a program killed while it brings an old library to the present format leaves it in one of the formats, whole.
+func TestPS5KilledWhileMigrating(t *testing.T) {
+	_, rounds := killRounds()
+	formatsSeen := map[int]int{}
+	for round := range rounds {
+		dir := filepath.Join(t.TempDir(), "Lab")
+		if err := os.CopyFS(dir, os.DirFS(filepath.Join(formats, "format-2"))); err != nil {
+			t.Fatal(err)
+		}
+		runAndKill(t, dir, "before opening", time.Duration(rand.IntN(16_000))*time.Microsecond)
+		if db, err := store.Open(filepath.Join(dir, catalogueName)); err != nil {
+			t.Fatal(err)
+		} else {
+			n, err := db.Meta("format")
+			if err != nil {
+				t.Fatal(err)
+			}
+			formatsSeen[int(n[0]-'0')]++
+			db.Close()
+		}
+		verified(t, dir)
+		l, err := Open(dir, ReadWrite)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c := custody(t, l); c.Len() < 2 {
+			t.Errorf("round %d: %d lines", round, c.Len())
+		}
+		l.Close()
+	}
+	t.Logf("killed in %d rounds, found in these formats: %v", rounds, formatsSeen)
 }
 
 // runAndKill starts the child, kills it some time after it has opened, and returns what it said.
-func runAndKill(t *testing.T, dir string, after time.Duration) (said []string) {
+func runAndKill(t *testing.T, dir, tells string, after time.Duration) (said []string) {
 	t.Helper()
 	c := exec.Command(os.Args[0])
-	c.Env = append(os.Environ(), "ATLAS_CHILD="+dir)
+	c.Env = append(os.Environ(), "ATLAS_CHILD="+dir, "ATLAS_TELLS="+tells)
 	out, err := c.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -168,7 +237,7 @@ func runAndKill(t *testing.T, dir string, after time.Duration) (said []string) {
 		said = append(said, lines.Text())
 	}
 	var exit *exec.ExitError
-	if err := c.Wait(); !errors.As(err, &exit) {
+	if err := c.Wait(); !errors.As(err, &exit) && tells == "" {
 		t.Fatalf("the program ended by itself: %v", err)
 	}
 	return said

@@ -102,11 +102,17 @@ func checkEmpty(dir string) error {
 	return nil
 }
 
+// mostPath is how long the path of a library may be, in bytes: SQLite takes names up to 512, and copies need room for theirs.
+const mostPath = 440
+
 // usable makes dir absolute and refuses network shares.
 func usable(dir string) (string, error) {
 	abs, err := filepath.Abs(dir)
 	if err != nil {
 		return "", fmt.Errorf("atlas: %w", err)
+	}
+	if len(abs) > mostPath {
+		return "", fmt.Errorf("atlas: the path of this folder is too long (%d bytes, %d at most); choose one nearer to the top of the disk", len(abs), mostPath)
 	}
 	if kind := shareKind(abs); kind != "" {
 		return "", fmt.Errorf("%w: %s lies on a network share (%s), where the catalogue cannot be kept safe; move the folder to a local disk", ErrShare, abs, kind)
@@ -174,7 +180,7 @@ func (l *Library) prepare() error {
 	} else if err != nil {
 		return err
 	}
-	if err := sweep(filepath.Join(l.dir, originalsName), filepath.Join(l.dir, volumesName)); err != nil {
+	if err := sweep(filepath.Join(l.dir, originalsName), filepath.Join(l.dir, volumesName), filepath.Join(l.dir, cacheName), filepath.Join(l.dir, backupsName)); err != nil {
 		return err
 	}
 	return l.backupWhenDue(time.Now())

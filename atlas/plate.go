@@ -94,7 +94,7 @@ func (l *Library) keepOriginal(ctx context.Context, p *Plate, r io.Reader) (stor
 	defer part.discard()
 	n, err := io.Copy(part.file, io.LimitReader(reading{ctx, r}, photo.DefaultBytes+1))
 	if err != nil {
-		return store.Photo{}, err
+		return store.Photo{}, diskError(err)
 	}
 	if n > photo.DefaultBytes {
 		return store.Photo{}, photo.ErrTooLarge
@@ -123,7 +123,7 @@ func (l *Library) keepOriginal(ctx context.Context, p *Plate, r io.Reader) (stor
 	p.Photo.Size = picture.Size()
 	path := l.original(row)
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return row, err
+		return row, diskError(err)
 	}
 	if err := part.settle(path); err != nil {
 		return row, err

@@ -50,6 +50,10 @@ var (
 	ErrLost = store.ErrLost
 	// ErrSameAgreement says that an agreement was to last longer without a new reference.
 	ErrSameAgreement = store.ErrSameAgreement
+	// ErrFull says that the disk is full; nothing was changed.
+	ErrFull = store.ErrFull
+	// ErrDisk says that the disk failed or cannot be written; nothing was changed.
+	ErrDisk = store.ErrDisk
 	// ErrNewer says that a later version of the program made the library.
 	ErrNewer = store.ErrNewer
 	// ErrNotOurs says that the catalogue is not one of ours, or is damaged.

@@ -40,7 +40,7 @@ var explained = []struct {
 	{atlas.ErrLocked, "locked"}, {atlas.ErrReadOnly, "readonly"}, {atlas.ErrChanged, "changed"},
 	{atlas.ErrKnownPhoto, "knownphoto"}, {atlas.ErrFaceTaken, "facetaken"}, {atlas.ErrNotPermitted, "notpermitted"},
 	{atlas.ErrNotOriented, "notoriented"}, {atlas.ErrExists, "exists"}, {atlas.ErrShare, "share"}, {atlas.ErrLost, "lost"},
-	{atlas.ErrInUse, "inuse"}, {atlas.ErrDeed, "deed"}, {atlas.ErrSameAgreement, "sameagreement"}, {atlas.ErrNewer, "newer"}, {atlas.ErrNotOurs, "notours"},
+	{atlas.ErrInUse, "inuse"}, {atlas.ErrDeed, "deed"}, {atlas.ErrSameAgreement, "sameagreement"}, {atlas.ErrFull, "full"}, {atlas.ErrDisk, "disk"}, {atlas.ErrNotACopy, "notacopy"}, {atlas.ErrNewer, "newer"}, {atlas.ErrNotOurs, "notours"},
 	{atlas.ErrDamaged, "damaged"}, {atlas.ErrNotFound, "notfound"},
 	{register.ErrTurnedOver, "turnedover"}, {register.ErrOutOfOrder, "outoforder"},
 	{annotate.ErrCrossing, "crossing"}, {annotate.ErrTooSmall, "toosmall"}, {annotate.ErrHole, "hole"},

@@ -34,6 +34,10 @@ var (
 	ErrLost = errors.New("atlas: the lab was taken over by another program")
 	// ErrSameAgreement says that an agreement was to last longer without a new reference.
 	ErrSameAgreement = errors.New("atlas: an agreement lasts longer only under a new reference")
+	// ErrFull says that the disk is full; nothing was changed.
+	ErrFull = errors.New("atlas: the disk is full; nothing was changed")
+	// ErrDisk says that the disk failed or cannot be written; nothing was changed.
+	ErrDisk = errors.New("atlas: the disk could not be written; nothing was changed")
 	// ErrNewer says that a later version of the program made this catalogue.
 	ErrNewer = errors.New("atlas: this lab was made by a newer version of the program")
 	// ErrNotOurs says that the file is no catalogue of ours, or is damaged beyond opening.
@@ -276,10 +280,14 @@ func explain(err error) error {
 		return fmt.Errorf("%w (%v)", ErrExists, err)
 	case sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
 		return ErrInUse
+	}
+	switch e.Code() & 0xff { // what kind of failure, without what it happened at
 	case sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT:
 		return fmt.Errorf("%w (%v)", ErrNotOurs, err)
 	case sqlite3.SQLITE_FULL:
-		return fmt.Errorf("store: the disk is full; nothing was changed: %w", err)
+		return fmt.Errorf("%w (%w)", ErrFull, err)
+	case sqlite3.SQLITE_IOERR, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN:
+		return fmt.Errorf("%w (%w)", ErrDisk, err)
 	}
 	return fmt.Errorf("store: %w", err)
 }
@@ -326,6 +334,21 @@ func syncFile(path string) error {
 		return fmt.Errorf("store: %w", err)
 	}
 	return nil
+}
+
+// Sound checks a catalogue of any format that no program has open, such as a copy; it writes nothing beside it.
+func Sound(ctx context.Context, path string) error {
+	d, err := connect(path, "mode=ro&immutable=1")
+	if err != nil {
+		return err
+	}
+	_, err = d.format()
+	if err == nil {
+		var faults error
+		err = d.Check(ctx, func(fault string) { faults = errors.Join(faults, fmt.Errorf("%w: %s", ErrNotOurs, fault)) })
+		err = errors.Join(err, faults)
+	}
+	return errors.Join(err, d.sql.Close())
 }
 
 // Check asks SQLite for every fault it can find in the file, its indexes and its references.
