@@ -9,8 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"syscall"
 
+	"sectionary/atlas/store"
 	"sectionary/slices/photo"
 )
 
@@ -59,13 +59,11 @@ var disk = struct {
 
 // diskError makes what the system says of a disk one of our own errors.
 func diskError(err error) error {
-	switch {
-	case err == nil:
+	if err == nil {
 		return nil
-	case errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) || errors.Is(err, syscall.EFBIG):
-		return fmt.Errorf("%w: %w", ErrFull, err)
-	case errors.Is(err, syscall.EIO) || errors.Is(err, io.ErrShortWrite) || errors.Is(err, syscall.EROFS):
-		return fmt.Errorf("%w: %w", ErrDisk, err)
+	}
+	if said := store.DiskError(err); errors.Is(said, ErrFull) || errors.Is(said, ErrDisk) {
+		return said
 	}
 	return fmt.Errorf("atlas: %w", err)
 }
@@ -111,7 +109,7 @@ func syncDir(dir string) error {
 	}
 	defer d.Close()
 	if err := d.Sync(); err != nil && !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, os.ErrInvalid) && !errors.Is(err, os.ErrPermission) {
-		return fmt.Errorf("atlas: %w", err) // some systems cannot flush a folder, and need not
+		return diskError(err) // some systems cannot flush a folder, and need not
 	}
 	return nil
 }

@@ -48,14 +48,14 @@ func Create(dir string) (*Library, error) {
 		return nil, err
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return nil, fmt.Errorf("atlas: %w", err)
+		return nil, diskError(err)
 	}
 	if err := checkEmpty(dir); err != nil {
 		return nil, err
 	}
 	for _, f := range folders {
 		if err := os.MkdirAll(filepath.Join(dir, f), 0o755); err != nil {
-			return nil, fmt.Errorf("atlas: %w", err)
+			return nil, diskError(err)
 		}
 	}
 	// The catalogue gets its name only once it is whole.
@@ -73,7 +73,7 @@ func Create(dir string) (*Library, error) {
 		return nil, fmt.Errorf("atlas: %s: %w", dir, err)
 	}
 	if err := os.Rename(part, filepath.Join(dir, catalogueName)); err != nil {
-		return nil, fmt.Errorf("atlas: %w", err)
+		return nil, diskError(err)
 	}
 	if err := syncDir(dir); err != nil {
 		return nil, err
@@ -164,7 +164,7 @@ func (l *Library) take() error {
 func (l *Library) prepare() error {
 	for _, f := range folders {
 		if err := os.MkdirAll(filepath.Join(l.dir, f), 0o755); err != nil {
-			return fmt.Errorf("atlas: %w", err)
+			return diskError(err)
 		}
 	}
 	err := l.db.Upgrade(func(format int) error {

@@ -8,10 +8,13 @@ import (
 	"embed"
 	"errors"
 	"fmt"
+	"io"
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"syscall"
 	"time"
 
 	"modernc.org/sqlite"
@@ -270,7 +273,7 @@ func explain(err error) error {
 	}
 	var e *sqlite.Error
 	if !errors.As(err, &e) {
-		return err
+		return DiskError(err)
 	}
 	switch e.Code() {
 	case sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY:
@@ -290,6 +293,22 @@ func explain(err error) error {
 		return fmt.Errorf("%w (%w)", ErrDisk, err)
 	}
 	return fmt.Errorf("store: %w", err)
+}
+
+// DiskError adds ErrFull or ErrDisk to what the system says of a disk; other errors come back as they are.
+func DiskError(err error) error {
+	is := func(kinds ...error) bool {
+		return slices.ContainsFunc(kinds, func(kind error) bool { return errors.Is(err, kind) })
+	}
+	switch {
+	case is(ErrFull, ErrDisk):
+		return err
+	case is(syscall.ENOSPC, syscall.EFBIG):
+		return fmt.Errorf("%w: %w", ErrFull, err)
+	case is(syscall.EIO, syscall.EROFS, io.ErrShortWrite):
+		return fmt.Errorf("%w: %w", ErrDisk, err)
+	}
+	return err
 }
 
 // Meta returns what is noted under key, or ErrNotFound.
@@ -317,10 +336,10 @@ func (d *DB) Backup(ctx context.Context, path string) error {
 		return errors.Join(explain(err), os.Remove(part))
 	}
 	if err := syncFile(part); err != nil {
-		return err
+		return errors.Join(DiskError(err), os.Remove(part))
 	}
 	if err := os.Rename(part, path); err != nil {
-		return fmt.Errorf("store: %w", err)
+		return DiskError(fmt.Errorf("store: %w", err))
 	}
 	return nil
 }
