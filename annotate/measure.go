@@ -75,14 +75,8 @@ func Angle(c photo.Calibration, a, corner, b geom.Px) (radians, sd float64) {
 	if c.Status == photo.Nominal {
 		return math.NaN(), math.NaN()
 	}
-	p, q, r := c.MM(a), c.MM(corner), c.MM(b)
-	ux, uy, vx, vy := p.X-q.X, p.Y-q.Y, r.X-q.X, r.Y-q.Y
-	radians = math.Abs(math.Atan2(ux*vy-uy*vx, ux*vx+uy*vy))
-	// Each arm turns by a click across it over its length; the corner moves both arms.
-	u2, v2 := ux*ux+uy*uy, vx*vx+vy*vy
-	sa, sc, sb := photo.ClickSpread*c.PixelSize(a), photo.ClickSpread*c.PixelSize(corner), photo.ClickSpread*c.PixelSize(b)
-	gx, gy := uy/u2-vy/v2, vx/v2-ux/u2 // gradient of the angle with the corner
-	return radians, math.Sqrt(sa*sa/u2 + sb*sb/v2 + sc*sc*(gx*gx+gy*gy))
+	at := func(p geom.Px) float64 { return photo.ClickSpread * c.PixelSize(p) }
+	return AngleAt(c.MM(a), c.MM(corner), c.MM(b), at(a), at(corner), at(b))
 }
 
 // Measured is one row of a table of measures.

@@ -181,6 +181,8 @@ func (b *Bench) Back() {
 	case b.draw.inHand() || b.pair.inHand():
 		b.dropDrafts()
 		b.changed(SelectionChanged | ScanChanged)
+	case b.pair.measure.on && b.screen == PairingScreen:
+		b.backFromScanMeasure()
 	case b.draw.point != noPoint && b.screen == FaceScreen:
 		b.draw.point = noPoint
 		b.changed(SelectionChanged)

@@ -423,24 +423,35 @@ func (f *facePane) paintMeasure(r brush, v Viewport) {
 	if len(draw.measure) == 0 {
 		return
 	}
-	line := make([]geom.Px, 0, len(draw.measure)+1)
+	at := make([]geom.Px, len(draw.measure))
+	for i, q := range draw.measure {
+		at[i] = v.Device(q)
+	}
+	hand := f.hand()
+	if f.press.what == pressMeasure {
+		hand = nil
+	}
+	r.measure(at, hand, draw.measured, draw.measureKind, f.b.MeasureWords())
+}
+
+// measure draws a measure on device pixels: the places set, the pointer while it is open, and in words what it came to.
+func (r brush) measure(at []geom.Px, hand *geom.Px, whole bool, kind MeasureKind, words string) {
 	var sum geom.Px
-	for _, q := range draw.measure {
-		at := v.Device(q)
-		line = append(line, at)
-		sum.X, sum.Y = sum.X+at.X, sum.Y+at.Y
+	for _, q := range at {
+		sum.X, sum.Y = sum.X+q.X, sum.Y+q.Y
 	}
-	n := float64(len(line))
-	if hand := f.hand(); hand != nil && !draw.measured && f.press.what != pressMeasure {
-		line = append(line, *hand)
+	n := float64(len(at))
+	line := at
+	if hand != nil && !whole {
+		line = append(at[:len(at):len(at)], *hand)
 	}
-	shut := draw.measured && draw.measureKind == MeasureArea
+	shut := whole && kind == MeasureArea
 	ink.Stroke(r.dst, line, shut, r.u(3.6), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
 	ink.Stroke(r.dst, line, shut, r.u(1.5), r.pal.ChosenOnDark, nil)
-	for i := range draw.measure {
-		r.cross(line[i], r.pal.ChosenOnDark)
+	for _, q := range at {
+		r.cross(q, r.pal.ChosenOnDark)
 	}
-	if words := f.b.MeasureWords(); draw.measured && words != "" {
+	if whole && words != "" {
 		first, _, _ := strings.Cut(words, "\n")
 		r.tag(geom.Px{X: sum.X / n, Y: sum.Y / n}, first, r.pal.OnDark)
 	}

@@ -133,8 +133,8 @@ func (b *Bench) MeasureTable() []MeasureRow {
 	return out
 }
 
-// measuredOn is what the measures of a face are taken on.
-const measuredOn = "photo"
+// measuredOn is what the measures of a face are taken on; onScan what those on its cut of the scan are.
+const measuredOn, onScan = "photo", "scan"
 
 // WriteMeasures writes the table of measures of the face as CSV, and below it what the measuring tool holds.
 func (b *Bench) WriteMeasures(w io.Writer) error {
@@ -146,6 +146,9 @@ func (b *Bench) WriteMeasures(w io.Writer) error {
 		return err
 	}
 	rows := b.toolRows(p.Calibration)
+	for _, m := range b.scanMeasured() {
+		rows = append(rows, []string{m.what, onScan, strconv.FormatFloat(m.value, 'f', 2, 64), strconv.FormatFloat(m.sd, 'f', 2, 64), m.unit})
+	}
 	if len(rows) == 0 {
 		return nil
 	}
@@ -187,8 +190,8 @@ func (b *Bench) toolRows(c photo.Calibration) (rows [][]string) {
 	return rows
 }
 
-func (b *Bench) measureHint() string {
-	switch b.draw.measureKind {
+func measureHint(k MeasureKind) string {
+	switch k {
 	case MeasureAngle:
 		return Word("hint.measure.angle")
 	case MeasureArea:

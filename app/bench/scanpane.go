@@ -157,6 +157,7 @@ func (s *scanPane) paintSigns(r brush, pose geom.Pose, v Viewport) {
 		m, _ := pose.Project(*h)
 		r.tie(v.Device(geom.Px{X: m.X, Y: m.Y}), len(ties)+1, false)
 	}
+	s.paintMeasure(r, pose, v)
 	bar := r.scaleBar(s.in, v.Zoom/pose.Scale)
 	y := s.in.Min.Y + r.n(8)
 	note := func(dim bool, words string) {
@@ -245,6 +246,10 @@ func (s *scanPane) Up(at geom.Px) {
 	where := pose.At(m)
 	if v := s.b.pair.volume.Sample(where); math.IsNaN(v) {
 		s.b.hint(Word("scan.outside"), true)
+		return
+	}
+	if s.b.pair.measure.on {
+		s.measurePoint(m, pose)
 		return
 	}
 	s.b.pickScan(where)

@@ -344,6 +344,8 @@ func (b *Bench) edgeMM() []geom.MM {
 func (b *Bench) pairHint() string {
 	ok, why := b.PairingReady()
 	switch _, how, has := b.basePose(); {
+	case b.pair.measure.on:
+		return scanMeasureHint(b.pair.measure.kind)
 	case has && how == freely:
 		return Word("hint.level")
 	case !ok:

@@ -108,7 +108,7 @@ func (b *Bench) Hint() (words string, warn bool) {
 		}
 		return Word("hint.name"), false
 	case ToolMeasure:
-		return b.measureHint(), false
+		return measureHint(b.draw.measureKind), false
 	case ToolMask:
 		return Word("hint.mask"), false
 	}

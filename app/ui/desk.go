@@ -111,6 +111,10 @@ type desk interface {
 	ConfirmChosen()
 	RemoveChosen()
 	MeasureWords() string
+	ScanMeasuring() bool
+	ScanMeasureKind() bench.MeasureKind
+	SetScanMeasureKind(k bench.MeasureKind)
+	ScanMeasureWords() string
 	TermParts(annotate.TermID) []bench.TermNode
 	TermPath(annotate.TermID) []bench.TermNode
 	TermLists() []string

@@ -31,6 +31,7 @@ type pairing struct {
 	presetRows        []*button
 	scans             *scans
 	more              *pairingMore
+	measure           *scanMeasurePart
 }
 
 type levelRow struct {
@@ -69,8 +70,9 @@ func newPairing(w *Window) *pairing {
 	home := w.button("scan:home", "home", say("scan.home"), edged, d.ScanHome).tipped(say("scan.home.tip"))
 	p.scans = newScans(w)
 	p.more = newPairingMore(w)
+	p.measure = newScanMeasurePart(w)
 	r, sheet := w.panel(
-		headless(newWords(title, say("pairing.fit")), p.hint, p.fit, p.more.fitRow, p.tieHead, p.ties),
+		headless(newWords(title, say("pairing.fit")), p.hint, p.fit, p.more.fitRow, p.tieHead, p.ties, p.measure.box),
 		part(say("pairing.levels"), p.levels, newFlow(6, p.level), captioned(say("pairing.body"), p.same.box)),
 		part(say("pairing.window"), p.presets, newFlow(6, narrow, wide), newWords(caption, say("pairing.window.how"))),
 		part(say("pairing.step"), p.off, newFlow(6, step("up", "earlier", -1), step("down", "later", 1), home)),
@@ -97,6 +99,7 @@ func (p *pairing) refresh(c bench.Change) {
 	}
 	p.fit.set(d.FitWords())
 	p.more.refresh()
+	p.measure.refresh()
 	showHint(p.hint, d)
 	p.off.set(say("pairing.onface"))
 	if off := d.ScanStep(); off != 0 {
