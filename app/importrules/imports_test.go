@@ -38,7 +38,7 @@ var mayImport = map[string][]string{
 	"atlas":                                append([]string{"annotate", "atlas/store"}, core...),
 	"atlas/store":                          {},
 	"atlas/drill":                          {"annotate", "slices/geom", "slices/section"},
-	"atlas/quiz":                           append([]string{"atlas", "annotate", "slices/ink"}, core...),
+	"atlas/quiz":                           append([]string{"atlas", "atlas/drill", "annotate", "slices/ink"}, core...),
 	"atlas/practice":                       append([]string{"atlas", "annotate", "assets", "slices/ink"}, core...),
 	"app/bench":                            append([]string{"atlas", "atlas/drill", "atlas/quiz", "atlas/practice", "annotate", "assets", "slices/ink"}, core...),
 	"app/cli":                              append([]string{"atlas", "atlas/drill", "atlas/quiz", "atlas/practice", "annotate", "assets", "slices/ink"}, core...),
