@@ -43,8 +43,13 @@ func HandOut(ctx context.Context, lib *atlas.Library, terms *annotate.Terms, r R
 
 // reason is the sentence for an error that is a refusal, "" for all others.
 func (j *job) reason(err error) string {
+	return reasonOf(err, j.slip.LeakScan)
+}
+
+// reasonOf is the sentence for an error that is a refusal, "" for all others.
+func reasonOf(err error, found Scan) string {
 	if errors.Is(err, ErrLeak) {
-		return leakSentence(j.slip.LeakScan)
+		return leakSentence(found)
 	}
 	return Sentence(err)
 }
@@ -111,55 +116,82 @@ type draft struct {
 	write      func(io.Writer) error
 }
 
-// make lays out the pages, writes them where nobody looks, searches them, and only then releases them.
+// make lays out the pages and releases them.
 func (j *job) make(ctx context.Context, outDir string) error {
 	drafts, err := j.layOut()
 	if err != nil {
 		return err
 	}
-	if err := os.MkdirAll(outDir, 0o755); err != nil {
-		return fmt.Errorf("quiz: %w", err)
+	words := append(slices.Sorted(maps.Keys(j.donors)), j.r.Words...)
+	p := publication{dir: outDir, today: j.today, drafts: drafts, words: words, record: func(files []File) error {
+		j.slip.Files = files
+		return j.record(true)
+	}}
+	j.slip.LeakScan, err = p.publish(ctx)
+	j.slip.Allowed = err == nil
+	if errors.Is(err, ErrLeak) {
+		j.slip.Files = []File{}
 	}
-	if err := sweep(outDir, j.today); err != nil {
-		return err
+	return err
+}
+
+// publication is a set of files on its way out.
+type publication struct {
+	dir    string
+	today  time.Time
+	drafts []draft
+	words  []string             // that must stand in none of them
+	search func([]string) error // another look at the finished files, by their paths; nil for none
+	record func([]File) error   // notes what leaves
+}
+
+// publish writes the files where nobody looks, searches them, and only then records and releases them.
+func (p publication) publish(ctx context.Context) (found Scan, err error) {
+	found = Scan{Leaks: []Leak{}}
+	if err := os.MkdirAll(p.dir, 0o755); err != nil {
+		return found, fmt.Errorf("quiz: %w", err)
 	}
-	hidden, err := os.MkdirTemp(outDir, hiddenPrefix)
+	if err := sweep(p.dir, p.today); err != nil {
+		return found, err
+	}
+	hidden, err := os.MkdirTemp(p.dir, hiddenPrefix)
 	if err != nil {
-		return fmt.Errorf("quiz: %w", err)
+		return found, fmt.Errorf("quiz: %w", err)
 	}
 	defer os.RemoveAll(hidden)
+	var files []File
 	var paths []string
-	for _, d := range drafts {
+	for _, d := range p.drafts {
 		if err := ctx.Err(); err != nil {
-			return err
+			return found, err
 		}
-		path := filepath.Join(hidden, d.name)
+		path := filepath.Join(hidden, filepath.FromSlash(d.name))
+		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+			return found, fmt.Errorf("quiz: %w", err)
+		}
 		sum, err := writeFile(path, d.write)
 		if err != nil {
-			return err
+			return found, err
 		}
 		paths = append(paths, path)
-		j.slip.Files = append(j.slip.Files, File{Name: d.name, SHA256: sum, What: d.what})
+		files = append(files, File{Name: d.name, SHA256: sum, What: d.what})
 	}
-	files := j.slip.Files
-	j.slip.Files = []File{}
-	words := append(slices.Sorted(maps.Keys(j.donors)), j.r.Words...)
-	if j.slip.LeakScan, err = ScanFiles(paths, words); err != nil {
-		return err
+	if found, err = ScanFiles(paths, p.words); err != nil {
+		return found, err
 	}
-	if err := j.slip.LeakScan.Err(); err != nil {
-		return err
+	if err := found.Err(); err != nil {
+		return found, err
+	}
+	if p.search != nil {
+		if err := p.search(paths); err != nil {
+			return found, err
+		}
 	}
 	// The record comes first: a file that left unrecorded would be worse than a line without its file.
-	j.slip.Files = files
-	if err := j.record(true); err != nil {
-		return err
+	if err := p.record(files); err != nil {
+		return found, err
 	}
-	if err := release(paths, outDir); err != nil {
-		return err
-	}
-	j.slip.Allowed = true
-	return nil
+	return found, release(hidden, p.drafts, p.dir)
 }
 
 // hiddenPrefix begins the names of folders with files that were not searched yet.
@@ -183,17 +215,30 @@ func sweep(dir string, now time.Time) error {
 }
 
 // release moves files to where people look for them, all or none.
-func release(paths []string, outDir string) error {
+func release(hidden string, drafts []draft, outDir string) error {
 	var out []string
-	for _, path := range paths {
-		to := filepath.Join(outDir, filepath.Base(path))
-		if err := os.Rename(path, to); err != nil {
+	move := func(name string) error {
+		name = filepath.FromSlash(name)
+		to := filepath.Join(outDir, name)
+		if err := os.MkdirAll(filepath.Dir(to), 0o755); err != nil {
+			return err
+		}
+		if err := os.Rename(filepath.Join(hidden, name), to); err != nil {
+			return err
+		}
+		out = append(out, to)
+		if folder := filepath.Dir(to); folder != filepath.Clean(outDir) {
+			return os.Chtimes(folder, Neutral, Neutral)
+		}
+		return nil
+	}
+	for _, d := range drafts {
+		if err := move(d.name); err != nil {
 			for _, done := range out {
 				os.Remove(done)
 			}
 			return fmt.Errorf("quiz: %w", err)
 		}
-		out = append(out, to)
 	}
 	return nil
 }
