@@ -1,7 +1,6 @@
 package quiz
 
 import (
-	"errors"
 	"maps"
 	"slices"
 	"strings"
@@ -250,5 +249,3 @@ func Cells(pool []Candidate) []Cell {
 	}
 	return out
 }
-
-var errNoPool = errors.New("quiz: no label can be asked")

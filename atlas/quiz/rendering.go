@@ -35,8 +35,7 @@ func (b Board) Render(ctx context.Context, x Spotter, r Release, outDir string) 
 	if b.Lib.Mode() == atlas.ReadOnly {
 		return Slip{}, atlas.ErrReadOnly
 	}
-	m := &making{Board: b, x: x, r: r, donors: map[string]atlas.Donor{}, labels: map[LabelRef]annotate.Label{},
-		slip: Slip{Code: x.code(), Files: []File{}, LeftOut: []LeftOut{}, Notes: []string{}, LeakScan: Scan{Leaks: []Leak{}}}}
+	m := newMaking(b, x, r)
 	err := m.make(ctx, outDir)
 	if reason := reasonOf(err, m.slip.LeakScan); reason != "" {
 		m.slip.Reason, m.slip.Files = reason, []File{}
@@ -81,7 +80,13 @@ type doneStation struct {
 	card  *page
 }
 
-func (m *making) make(ctx context.Context, outDir string) error {
+func newMaking(b Board, x Spotter, r Release) *making {
+	return &making{Board: b, x: x, r: r, donors: map[string]atlas.Donor{}, labels: map[LabelRef]annotate.Label{},
+		slip: Slip{Code: x.code(), Files: []File{}, LeftOut: []LeftOut{}, Notes: []string{}, LeakScan: Scan{Leaks: []Leak{}}}}
+}
+
+// ready refuses what may not leave, paints nothing yet, and notes what a person should look at.
+func (m *making) ready(ctx context.Context) error {
 	if len(m.x.Stations) == 0 {
 		return refusal("The exam has no stations.")
 	}
@@ -100,10 +105,22 @@ func (m *making) make(ctx context.Context, outDir string) error {
 		}
 		return refusal(words)
 	}
+	for i, s := range m.x.Stations {
+		if m.r.NeedLooks && s.Look == nil {
+			return refusal(fmt.Sprintf("Station %d: nobody looked at the finished picture yet. Look at it full screen, and let it pass or change it.", i+1))
+		}
+	}
+	m.notes(report)
+	return nil
+}
+
+func (m *making) make(ctx context.Context, outDir string) error {
+	if err := m.ready(ctx); err != nil {
+		return err
+	}
 	if err := m.develop(ctx); err != nil {
 		return err
 	}
-	m.notes(report)
 	drafts, err := m.drafts()
 	if err != nil {
 		return err

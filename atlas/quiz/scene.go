@@ -249,8 +249,3 @@ func usualUp(f section.Facing) section.Facing {
 	}
 	return section.Superior
 }
-
-// crossing is a pose through a place of a face in another plane, for a cut that looks out toward facing.
-func crossing(at geom.LPS, facing section.Facing) (geom.Pose, error) {
-	return section.SquarePose(facing, usualUp(facing), at)
-}
