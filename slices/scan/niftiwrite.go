@@ -56,6 +56,9 @@ func (v *Volume) niftiHeader() []byte {
 	} else if v.offset != 0 {
 		kind = 512
 	}
+	if v.Modality == "SEG" {
+		short(68, 1002) // NIFTI_INTENT_LABEL: every value names something
+	}
 	short(70, kind)
 	short(72, bits)
 	real(108, nifti1Length+4)
