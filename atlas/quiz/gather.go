@@ -14,34 +14,9 @@ import (
 
 // gather reads the plates and refuses what may not or cannot be handed out.
 func (j *job) gather(ctx context.Context) error {
-	if err := j.r.check(); err != nil {
+	plates, err := j.admit()
+	if err != nil {
 		return err
-	}
-	var plates []atlas.Plate
-	for _, id := range j.r.Plates {
-		p, err := j.lib.Plate(id)
-		if errors.Is(err, atlas.ErrNotFound) {
-			return refusal("There is no face " + id + " in this lab.")
-		}
-		if err != nil {
-			return err
-		}
-		plates = append(plates, p)
-		if _, known := j.donors[p.Donor]; !known {
-			if j.donors[p.Donor], err = j.lib.Donor(p.Donor); err != nil {
-				return err
-			}
-		}
-	}
-	for _, d := range j.donors {
-		if err := d.Agreement.Permits(j.r.Purpose, j.today); err != nil {
-			return err
-		}
-		if j.r.Kind == Exam { // an exam under another name is still an exam
-			if err := d.Agreement.Permits(atlas.Exam, j.today); err != nil {
-				return err
-			}
-		}
 	}
 	for _, p := range plates {
 		if err := ctx.Err(); err != nil {
@@ -54,6 +29,40 @@ func (j *job) gather(ctx context.Context) error {
 		j.sheets = append(j.sheets, s)
 	}
 	return nil
+}
+
+// admit reads what is known of the plates and their donors, and refuses what the agreements do not permit.
+func (j *job) admit() ([]atlas.Plate, error) {
+	if err := j.r.check(); err != nil {
+		return nil, err
+	}
+	var plates []atlas.Plate
+	for _, id := range j.r.Plates {
+		p, err := j.lib.Plate(id)
+		if errors.Is(err, atlas.ErrNotFound) {
+			return nil, refusal("There is no face " + id + " in this lab.")
+		}
+		if err != nil {
+			return nil, err
+		}
+		plates = append(plates, p)
+		if _, known := j.donors[p.Donor]; !known {
+			if j.donors[p.Donor], err = j.lib.Donor(p.Donor); err != nil {
+				return nil, err
+			}
+		}
+	}
+	for _, d := range j.donors {
+		if err := d.Agreement.Permits(j.r.Purpose, j.today); err != nil {
+			return nil, err
+		}
+		if j.r.Kind == Exam { // an exam under another name is still an exam
+			if err := d.Agreement.Permits(atlas.Exam, j.today); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return plates, nil
 }
 
 func (r Request) check() error {

@@ -122,10 +122,18 @@ func (j *job) make(ctx context.Context, outDir string) error {
 	if err != nil {
 		return err
 	}
+	return j.send(ctx, outDir, drafts, nil)
+}
+
+// send publishes drafts and notes them on the slip, in the record and, if they show structures, among what was shown.
+func (j *job) send(ctx context.Context, outDir string, drafts []draft, shown []atlas.Shown) (err error) {
 	words := append(slices.Sorted(maps.Keys(j.donors)), j.r.Words...)
 	p := publication{dir: outDir, today: j.today, drafts: drafts, words: words, record: func(files []File) error {
 		j.slip.Files = files
-		return j.record(true)
+		if err := j.record(true); err != nil || len(shown) == 0 {
+			return err
+		}
+		return j.lib.AddShown(shown...)
 	}}
 	j.slip.LeakScan, err = p.publish(ctx)
 	j.slip.Allowed = err == nil
