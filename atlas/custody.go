@@ -39,19 +39,19 @@ var PieceKinds = []PieceKind{SlabPiece, Part, Sample, Trimmings, Debris}
 // Piece is where a piece stands after all lines so far.
 type Piece struct {
 	Made
-	Donor    string
-	Parent   string // "" for one that came from the donor itself
-	Children []string
-	Place    string    // code of a container or shelf, or words; "" while on loan, missing, split up or returned
-	Loan     string    // who has it
-	Lent     int       // the line that lent it
-	Due      time.Time // of the loan, a day
-	Missing  bool      // looked for and not found
-	Split    bool      // it became its children
-	Returned bool
-	Came     time.Time // the day it came in or was cut
-	Looks    [3]Sight  // the last condition look, by Aspect
-	Line     int       // that brought it into being
+	Donor    string    `json:"donor"`
+	Parent   string    `json:"parent"` // "" for one that came from the donor itself
+	Children []string  `json:"children,omitempty"`
+	Place    string    `json:"place"`        // code of a container or shelf, or words; "" while on loan, missing, split up or returned
+	Loan     string    `json:"loan"`         // who has it
+	Lent     int       `json:"lent"`         // the line that lent it
+	Due      time.Time `json:"due,omitzero"` // of the loan, a day
+	Missing  bool      `json:"missing"`      // looked for and not found
+	Split    bool      `json:"split"`        // it became its children
+	Returned bool      `json:"returned"`
+	Came     time.Time `json:"came,omitzero"` // the day it came in or was cut
+	Looks    [3]Sight  `json:"looks"`         // the last condition look, by Aspect
+	Line     int       `json:"line"`          // that brought it into being
 }
 
 // Here reports whether the piece is still in the lab's care, on loan or not.
@@ -59,21 +59,21 @@ func (p Piece) Here() bool { return !p.Split && !p.Returned }
 
 // Holder is a container or a shelf.
 type Holder struct {
-	Code  string
-	Kind  PieceKind // BoxKind or ShelfKind
-	Name  string
-	Donor string // whose pieces a container is kept for, "" for anybody's
-	On    string // the code of the shelf a container stands on, or words; of a shelf: the room, in words
-	Gone  bool   // out of use
-	Line  int    // that brought it into use
+	Code  string    `json:"code"`
+	Kind  PieceKind `json:"kind"` // BoxKind or ShelfKind
+	Name  string    `json:"name"`
+	Donor string    `json:"donor"` // whose pieces a container is kept for, "" for anybody's
+	On    string    `json:"on"`    // the code of the shelf a container stands on, or words; of a shelf: the room, in words
+	Gone  bool      `json:"gone"`  // out of use
+	Line  int       `json:"line"`  // that brought it into use
 }
 
 // Hold keeps a donor from being returned until it is lifted.
 type Hold struct {
-	Line int // that placed it
-	Day  time.Time
-	Who  string
-	Why  string
+	Line int       `json:"line"` // that placed it
+	Day  time.Time `json:"day,omitzero"`
+	Who  string    `json:"who"`
+	Why  string    `json:"why"`
 }
 
 // Custody is what the ledger says after all its lines. It is a value: Enter returns a new one.
@@ -205,19 +205,22 @@ func (c Custody) Whereabouts(p Piece) string {
 // ShelfOf is one shelf with what stands and lies on it; Code is "" for what is on no shelf.
 type ShelfOf struct {
 	Holder
-	Boxes []BoxOf
-	Loose []Piece // pieces on the shelf itself
+	Boxes []BoxOf `json:"boxes"`
+	Loose []Piece `json:"loose"` // pieces on the shelf itself
 }
 
 // BoxOf is one container with its pieces. Places that are only words, as old lines have them, are boxes without a code.
 type BoxOf struct {
 	Holder
-	Pieces []Piece
+	Pieces []Piece `json:"pieces"`
 }
 
 // Rack lists the shelves by name, and last what stands on none. Pieces on loan are in Loans, missing ones in Missing.
 func (c Custody) Rack() (out []ShelfOf) {
 	lies := map[string][]Piece{}
+	for code := range c.holders {
+		lies[code] = []Piece{} // an empty list and none are two things to a reader of JSON
+	}
 	for _, p := range c.Pieces("") {
 		if p.Here() && p.Loan == "" && !p.Missing {
 			lies[p.Place] = append(lies[p.Place], p)
@@ -231,10 +234,10 @@ func (c Custody) Rack() (out []ShelfOf) {
 	for _, h := range all {
 		if h.Kind == ShelfKind {
 			at[h.Code] = len(out)
-			out = append(out, ShelfOf{Holder: h, Loose: lies[h.Code]})
+			out = append(out, ShelfOf{Holder: h, Boxes: []BoxOf{}, Loose: lies[h.Code]})
 		}
 	}
-	none := ShelfOf{}
+	none := ShelfOf{Loose: []Piece{}}
 	for _, h := range all {
 		if h.Kind != BoxKind {
 			continue
@@ -259,8 +262,8 @@ func (c Custody) Rack() (out []ShelfOf) {
 
 // Borrower is one who has pieces.
 type Borrower struct {
-	Name   string
-	Pieces []Piece // the one due first comes first
+	Name   string  `json:"name"`
+	Pieces []Piece `json:"pieces"` // the one due first comes first
 }
 
 // Loans lists who has what, by name.

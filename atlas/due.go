@@ -91,17 +91,17 @@ const (
 
 // Due is one thing that falls due, or is on hold.
 type Due struct {
-	Kind   DueKind
-	Donor  string
-	Code   string // of the piece
-	Name   string // of the piece or donor
-	With   string // the borrower
-	Aspect Aspect // of LookDue
-	Day    time.Time
-	Days   int    // to go, negative when overdue
-	Step   int    // the reminder reached: 180, 90, 30, 7, 0 on the day, -1 overdue
-	Held   bool   // the donor is on hold
-	Words  string // the whole of it in one plain phrase
+	Kind   DueKind   `json:"kind"`
+	Donor  string    `json:"donor"`
+	Code   string    `json:"code"`   // of the piece
+	Name   string    `json:"name"`   // of the piece or donor
+	With   string    `json:"with"`   // the borrower
+	Aspect Aspect    `json:"aspect"` // of LookDue
+	Day    time.Time `json:"day,omitzero"`
+	Days   int       `json:"days"`  // to go, negative when overdue
+	Step   int       `json:"step"`  // the reminder reached: 180, 90, 30, 7, 0 on the day, -1 overdue
+	Held   bool      `json:"held"`  // the donor is on hold
+	Words  string    `json:"words"` // the whole of it in one plain phrase
 }
 
 // Overdue reports whether the day has passed.

@@ -90,6 +90,9 @@ func (a Aspect) String() string {
 	return [...]string{"wetting", "wrap", "mould"}[a]
 }
 
+// MarshalText writes the word.
+func (a Aspect) MarshalText() ([]byte, error) { return []byte(a.String()), nil }
+
 // Seen is what a look found.
 type Seen string
 
@@ -112,8 +115,8 @@ func (c Condition) Of(a Aspect) Seen { return [...]Seen{c.Wetting, c.Wrap, c.Mou
 
 // Sight is the last look at one aspect of a piece; Day is zero when there was none.
 type Sight struct {
-	Day  time.Time
-	Seen Seen
+	Day  time.Time `json:"day,omitzero"`
+	Seen Seen      `json:"seen"`
 }
 
 // SeenWords says what was found, as "mould seen"; "" when nothing was looked at.
@@ -140,10 +143,10 @@ func (c Custody) Undone(line int) bool { return c.undone[line] }
 // Past is one line of a thing's history.
 type Past struct {
 	LedgerEntry
-	Undone bool // a later line took it back
+	Undone bool `json:"undone"` // a later line took it back
 	// Within is the container that the line moved or looked at while the piece lay in it, "" when the line names the
 	// piece itself.
-	Within string
+	Within string `json:"within"`
 }
 
 // History lists the lines that speak of a piece, container or shelf, the oldest first: those of the container a piece

@@ -11,15 +11,15 @@ import (
 
 // Reckoning is what stands between a donor and being returned whole.
 type Reckoning struct {
-	Donor  string
-	Ready  bool
-	Blocks []Block // why not
-	In     float64 // grams that came in
-	Out    float64 // grams of all pieces, those returned already too
-	Lost   float64 // grams lost, with the reasons in Losses
-	Losses []Loss
+	Donor  string  `json:"donor"`
+	Ready  bool    `json:"ready"`
+	Blocks []Block `json:"blocks"` // why not
+	In     float64 `json:"in"`     // grams that came in
+	Out    float64 `json:"out"`    // grams of all pieces, those returned already too
+	Lost   float64 `json:"lost"`   // grams lost, with the reasons in Losses
+	Losses []Loss  `json:"losses"`
 	// Containers lists what is here, by place, both in order: the return list.
-	Containers []Container
+	Containers []Container `json:"containers"`
 }
 
 // Gap is how many grams are unaccounted for, negative when more is here than came in.
@@ -27,27 +27,27 @@ func (r Reckoning) Gap() float64 { return r.In - r.Out - r.Lost }
 
 // Block is one thing that keeps a donor from being returned.
 type Block struct {
-	Code  string // of the piece, "" when it is none
-	Words string // one plain phrase
+	Code  string `json:"code"`  // of the piece, "" when it is none
+	Words string `json:"words"` // one plain phrase
 }
 
 // Loss is a line after which less was here than before, with its reason in Why.
 type Loss struct {
 	LedgerEntry
-	Grams float64 // negative when a weighing found more
+	Grams float64 `json:"grams"` // negative when a weighing found more
 }
 
 // Container is one place with its pieces.
 type Container struct {
-	Place  string // a code, or words
-	Words  string // where that is, for people
-	Pieces []Piece
+	Place  string  `json:"place"` // a code, or words
+	Words  string  `json:"words"` // where that is, for people
+	Pieces []Piece `json:"pieces"`
 }
 
 // Reconcile compares what came in of a donor with what is here. runs are the donor's: each of their slabs must
 // have come in as a piece.
 func (c Custody) Reconcile(donor string, runs []section.Run) Reckoning {
-	r := Reckoning{Donor: donor, In: c.in[donor], Lost: c.lost[donor]}
+	r := Reckoning{Donor: donor, In: c.in[donor], Lost: c.lost[donor], Blocks: []Block{}, Losses: []Loss{}, Containers: []Container{}}
 	pieces := c.Pieces(donor)
 	for _, p := range pieces {
 		r.Out += p.Mass
@@ -149,8 +149,8 @@ func (c Custody) losses(r *Reckoning) {
 
 // Counted is what a look through the containers found against the ledger.
 type Counted struct {
-	Missing []Piece // should be here and were not found
-	Strange []Block // were found and should not be here, and why
+	Missing []Piece `json:"missing"` // should be here and were not found
+	Strange []Block `json:"strange"` // were found and should not be here, and why
 }
 
 // Count compares the codes that were scanned in all containers of a donor with what should be here.
@@ -168,7 +168,7 @@ func (c Custody) Count(donor string, scanned []string) (out Counted) {
 			out.Strange = append(out.Strange, Block{code, code + " is not in the ledger"})
 		case p.Donor != donor:
 			out.Strange = append(out.Strange, Block{code, pieceWords(*p) + " is of donor " + p.Donor})
-		case !p.Here() || p.Loan != "":
+		case !p.Here() || p.Loan != "" || p.Missing:
 			out.Strange = append(out.Strange, Block{code, pieceWords(*p) + " is here, but the ledger says: " + c.Whereabouts(*p)})
 		}
 	}

@@ -12,8 +12,8 @@ import (
 
 // BackupCopy is one copy of the catalogue under backups/.
 type BackupCopy struct {
-	Path string
-	Time time.Time // UTC; zero for a copy made before a change of format
+	Path string    `json:"path"`
+	Time time.Time `json:"time,omitzero"` // UTC; zero for a copy made before a change of format
 }
 
 // BackupCopies lists the copies of the catalogue in the library folder dir, the newest first. The library need not open.

@@ -94,12 +94,15 @@ func intoFolder(dir string, make func(part string) error) error {
 type agreement struct {
 	permit                   []string
 	ends, reference, changed string
+	after, who               string
 }
 
 func (a *agreement) flags(c *cobra.Command) {
 	c.Flags().StringSliceVar(&a.permit, "permit", nil, "purposes that the agreement permits, parted by commas: "+purposeList()+"; none for none")
 	c.Flags().StringVar(&a.ends, "ends", "", "the last day of the agreement, as 2030-01-01")
 	c.Flags().StringVar(&a.reference, "reference", "", "the lab's reference of the agreement")
+	c.Flags().StringVar(&a.after, "after-return", "", "what becomes of pictures once the donor went back: keep or withdraw")
+	c.Flags().StringVar(&a.who, "who", "", "who enters this: initials or a role")
 	c.Flags().StringVar(&a.changed, "changed-by", "", "who alone may change the agreement, as the lab says it")
 }
 
@@ -132,6 +135,12 @@ func (a agreement) onto(c *cobra.Command, old atlas.Agreement) (atlas.Agreement,
 			return old, misused("-ends takes a day as 2030-01-01, not %q", a.ends)
 		}
 		old.Ends = day
+	}
+	if c.Flags().Changed("after-return") {
+		if a.after != string(atlas.KeepPictures) && a.after != string(atlas.WithdrawPictures) {
+			return old, misused("-after-return takes keep or withdraw, not %q", a.after)
+		}
+		old.AfterReturn = atlas.AfterReturn(a.after)
 	}
 	if c.Flags().Changed("reference") {
 		old.Reference = a.reference
@@ -318,7 +327,7 @@ func agreeVerb(t *tool) *cobra.Command {
 			}
 			return with(args[0], atlas.ReadWrite, func(lib *atlas.Library) error {
 				d, err := lib.Donor(args[1])
-				save := lib.SaveDonor
+				save := func(d atlas.Donor) error { return lib.Agree(a.who, d) }
 				switch {
 				case errors.Is(err, atlas.ErrNotFound) && add:
 					d, save = atlas.Donor{Code: args[1]}, lib.AddDonor
