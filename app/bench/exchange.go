@@ -19,7 +19,7 @@ import (
 const mostLabelFile = 64 << 20
 
 // ExportLabels writes the labels of the face to path; its ending says how: .svg, .json, .jsonld (W3C Web Annotation) or
-// .csv, the table of measures. A file that is there already is not written over (fs.ErrExist).
+// .csv, the table of measures; .nii writes the labels of the whole run on the grid of the chosen scan. A file that is there already is not written over (fs.ErrExist).
 func (b *Bench) ExportLabels(path string) error {
 	p, ok := b.Plate()
 	if !ok {
@@ -39,6 +39,8 @@ func (b *Bench) ExportLabels(path string) error {
 		}
 	case ".csv":
 		err = b.WriteMeasures(&out)
+	case ".nii":
+		return b.exportVolume(path)
 	default:
 		err = fmt.Errorf("%w: %s", ErrForm, Word("exchange.ending"))
 	}
@@ -60,12 +62,15 @@ func (b *Bench) ExportLabels(path string) error {
 // annotationSource comes before a face's id in a page of annotations.
 const annotationSource = "urn:face:"
 
-// ImportLabels reads labels from a file that ExportLabels wrote as .svg, .json or .jsonld. Those the face has already, by
+// ImportLabels reads labels from a file that ExportLabels wrote as .svg, .json, .jsonld or .nii. Those the face has already, by
 // id, stay as they are when equal and take the file's outline when not; others are added. It is one step, and signatures
 // fall where outlines changed.
 func (b *Bench) ImportLabels(path string) error {
 	if err := b.nameable(); err != nil {
 		return err
+	}
+	if strings.EqualFold(filepath.Ext(path), ".nii") {
+		return b.importVolume(path)
 	}
 	text, err := readSmall(path)
 	if err != nil {

@@ -45,7 +45,7 @@ var explained = []struct {
 	{register.ErrTurnedOver, "turnedover"}, {register.ErrOutOfOrder, "outoforder"},
 	{annotate.ErrCrossing, "crossing"}, {annotate.ErrTooSmall, "toosmall"}, {annotate.ErrHole, "hole"},
 	{annotate.ErrLevels, "levels"}, {annotate.ErrSVG, "svg"}, {annotate.ErrTerms, "terms"}, {annotate.ErrGrow, "grow"}, {annotate.ErrAnnotations, "labels"}, {annotate.ErrNoTerm, "noterm"},
-	{atlas.ErrOtherTop, "othertop"}, {atlas.ErrUnplaced, "unplaced"}, {atlas.ErrLabels, "labels"}, {annotate.ErrNoPoint, "nopoint"}, {annotate.ErrNoLabel, "nolabel"}, {annotate.ErrSameID, "sameid"},
+	{atlas.ErrOtherTop, "othertop"}, {atlas.ErrUnplaced, "unplaced"}, {atlas.ErrLabels, "labels"}, {atlas.ErrLabelGrid, "labelgrid"}, {annotate.ErrNoPoint, "nopoint"}, {annotate.ErrNoLabel, "nolabel"}, {annotate.ErrSameID, "sameid"},
 	{annotate.ErrSide, "side"}, {annotate.ErrSamePerson, "sameperson"}, {annotate.ErrNotReady, "notready"},
 	{photo.ErrNoScale, "noscale"}, {photo.ErrMirroredTies, "mirroredties"}, {photo.ErrHorizon, "horizon"},
 	{photo.ErrFormat, "photoformat"}, {photo.ErrChart, "chart"}, {photo.ErrNoFace, "noface"}, {register.ErrNothingToSee, "nothingtosee"}, {photo.ErrTooLarge, "phototoolarge"}, {photo.ErrDamaged, "photodamaged"},
