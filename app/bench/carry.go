@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"context"
 	"crypto/rand"
 	"image/color"
 	"math"
@@ -85,40 +86,116 @@ func needCarried(b *Bench) string {
 }
 
 // BringOutlines carries outlines over from the nearest face that has what this face lacks, by way of the scan that both are
-// paired with. They are marked as carried and count for nothing until a person keeps each.
+// paired with. A structure that is outlined on a face on the other side too is laid in between by both. They are marked as carried and
+// count for nothing until a person keeps each.
 func (b *Bench) BringOutlines() {
 	if why := needCarry(b); why != "" {
 		b.hint(why, true)
 		return
 	}
-	for _, f := range b.nearestFaces() {
-		from, ok := b.plateOn(f)
-		if !ok {
+	near := b.nearestFaces()
+	for i, f := range near {
+		brought, ok := b.bring(f)
+		if !ok || len(brought.labels) == 0 {
 			continue
 		}
-		to, ok := b.between(from)
-		if !ok {
-			continue
+		for _, beyond := range near[i+1:] {
+			if other, ok := b.bring(beyond); ok && brought.away*other.away < 0 && brought.shares(other) {
+				b.bringBetween(brought, other)
+				return
+			}
 		}
-		carried, lost := lacking(from.Labels, b.doc.plate().Labels).CarryOver(to, f.Name(), func(string) string { return strings.ToLower(rand.Text()[:12]) })
-		carried = slices.DeleteFunc(carried, func(x annotate.Label) bool { return !b.onPhoto(x) })
-		if len(carried) == 0 {
-			continue
-		}
-		err := b.editLabels(Word("step.carry", f.Name()), "", func(l annotate.Labels) (annotate.Labels, error) { return l.AddAll(carried) })
-		if err != nil {
-			b.Report(err)
-			return
-		}
-		words := count("carry.done", len(carried), f.Name())
-		if len(lost) > 0 {
-			words += " " + count("carry.lost", len(lost))
-		}
-		b.ChooseLabel(carried[0].ID)
-		b.hint(words, false)
+		b.keepBrought(brought)
 		return
 	}
 	b.hint(Word("carry.nothing"), true)
+}
+
+// brought are outlines carried to the chosen face from a face that lies away mm further along the run.
+type brought struct {
+	from   section.Face
+	away   float64
+	labels []annotate.Label
+	lost   int
+}
+
+// bring carries what the chosen face lacks over from one face.
+func (b *Bench) bring(f section.Face) (out brought, ok bool) {
+	from, ok := b.plateOn(f)
+	if !ok {
+		return out, false
+	}
+	to, ok := b.between(from)
+	if !ok {
+		return out, false
+	}
+	here, _, _ := b.Run().Depth(b.Face())
+	there, _, _ := b.Run().Depth(f)
+	carried, lost := lacking(from.Labels, b.doc.plate().Labels).CarryOver(to, f.Name(), func(string) string { return strings.ToLower(rand.Text()[:12]) })
+	carried = slices.DeleteFunc(carried, func(x annotate.Label) bool { return !b.onPhoto(x) })
+	return brought{f, there - here, carried, len(lost)}, true
+}
+
+// twin is the label of o for the same structure on the same side, if each has it once.
+func (o brought) twin(x annotate.Label) (y annotate.Label, ok bool) {
+	for _, z := range o.labels {
+		if z.Term == x.Term && z.Side == x.Side {
+			if ok {
+				return y, false // two of a kind: which belongs to which is not ours to say
+			}
+			y, ok = z, true
+		}
+	}
+	return y, ok
+}
+
+func (o brought) shares(p brought) bool {
+	return slices.ContainsFunc(o.labels, func(x annotate.Label) bool { _, ok := p.twin(x); return ok })
+}
+
+// bringBetween lays what both faces show in between, by the share of the way this face lies from one to the other (shape-based
+// interpolation by signed distance, Raya and Udupa 1990). It is a job, for every structure takes some hundredths of a second.
+func (b *Bench) bringBetween(near, far brought) {
+	d := b.doc
+	share := -near.away / (far.away - near.away)
+	b.start(Word("job.between"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		for i, x := range near.labels {
+			if ctx.Err() != nil {
+				return nil, ctx.Err()
+			}
+			tell(i, len(near.labels))
+			_, once := near.twin(x)
+			y, ok := far.twin(x)
+			if !once || !ok {
+				continue
+			}
+			regions := annotate.Blend(x.Regions, y.Regions, share)
+			sound := len(regions) > 0 && !slices.ContainsFunc(regions, func(p annotate.Polygon) bool { return p.Check() != nil })
+			if sound {
+				near.labels[i].Regions, near.labels[i].From = regions, Word("carry.between", near.from.Name(), far.from.Name())
+			}
+		}
+		return func() {
+			if b.doc == d {
+				b.keepBrought(near)
+			}
+		}, nil
+	})
+}
+
+// keepBrought adds what was carried, in one step, and chooses the first to be looked at.
+func (b *Bench) keepBrought(x brought) {
+	err := b.editLabels(Word("step.carry", x.from.Name()), "", func(l annotate.Labels) (annotate.Labels, error) { return l.AddAll(x.labels) })
+	if err != nil {
+		b.Report(err)
+		return
+	}
+	words := count("carry.done", len(x.labels), x.labels[0].From)
+	if x.lost > 0 {
+		words += " " + count("carry.lost", x.lost)
+	}
+	b.ChooseLabel(x.labels[0].ID)
+	b.hint(words, false)
 }
 
 // nearestFaces lists the other photographed faces of the run with labels, the nearest along the run first.

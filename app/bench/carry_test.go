@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"math"
 	"testing"
 
 	"sectionary/annotate"
@@ -64,6 +65,42 @@ func TestOutlinesAreCarriedThroughTheScan(t *testing.T) {
 		t.Fatal("bringing over is not one step")
 	}
 	q.run()
+}
+
+// LB5: a structure outlined on both sides comes in between by its share of the way. Circles of 40 and 80 px, seen at one place: the signed
+// distance of a circle is r - |p|, so a share t of the way gives a circle of (1-t) 40 + t 80 (Raya and Udupa 1990; worked by hand).
+func TestLB5BetweenTwoFaces(t *testing.T) {
+	b, q, m, _ := onBench(t, 700, 560)
+	round := func(r float64) []annotate.Polygon {
+		p, err := annotate.Round(geom.Px{X: 399, Y: 260}, r, r, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return []annotate.Polygon{p}
+	}
+	liver := annotate.Label{ID: "up", Term: "UBERON:0002107", Regions: round(40), Sure: annotate.Certain, Author: "CD", Changed: q.now}
+	p1 := m.plates["p1"]
+	p1.Labels, _ = p1.Labels.Add(liver)
+	p4 := m.plates["p2"]
+	liver.ID, liver.Regions = "low", round(80)
+	p4.ID, p4.Face = "p4", section.Face{Run: "r", Slab: 4, Facing: section.Inferior}
+	p4.Labels, _ = annotate.Labels{}.Add(liver)
+	for _, p := range []atlas.Plate{p1, p4} {
+		m.plates[p.ID] = p
+		b.rule.facts[p.Face] = factOf(p)
+	}
+	b.Key("E", Mods{})
+	q.run()
+	x := chosen(t, b)
+	// slab 2's lower face lies 41.2 mm from the upper face of slab 1, which is 0; slab 4's lower face lies at 83.6 mm
+	share := 41.2 / 83.6
+	want := 40 + share*40
+	if r := math.Sqrt(x.AreaPx() / math.Pi); math.Abs(r-want) > 0.5 || !x.Carried || x.From != "slab 1, upper face and slab 4, lower face" {
+		t.Fatalf("radius %.2f, want %.2f; from %q", r, want, x.From)
+	}
+	if w, _ := b.Hint(); !has(w, "slab 4, lower face", "not checked") {
+		t.Error(w)
+	}
 }
 
 // What was carried over and back lies where it was drawn.
