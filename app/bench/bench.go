@@ -45,7 +45,7 @@ const (
 )
 
 // Everything is every change at once.
-const Everything Change = 1<<12 - 1
+const Everything Change = 1<<14 - 1
 
 // Screen is one of the places of the program.
 type Screen uint8
@@ -57,6 +57,12 @@ const (
 	FaceScreen
 	PairingScreen
 	HandOutScreen
+	StationsScreen // building an exam
+	FreshScreen    // its finished pictures, one at a time, before release
+	RoomScreen     // the exam shown to a room
+	PackScreen     // making a study pack
+	StudyScreen    // a study pack, as students see it
+	DrillScreen    // one face, one question
 )
 
 // Bench is the state of one window. Make it with New.
@@ -87,12 +93,21 @@ type Bench struct {
 	held map[string]bool // keys
 	pair pairRoom
 	out  outRoom
+	role Role
+	exam examRoom
+	show showRoom
+	pack packRoom
+	study studyRoom
 
 	face    *facePane
 	scan    *scanPane
 	ruler   *rulerPane
 	strip   *rulerPane
 	preview *previewPane
+
+	station   *previewPane
+	freshPane *fullPane
+	roomPane  *fullPane
 }
 
 // New returns a bench on the start page. terms may be nil in tests that name nothing.
@@ -112,7 +127,10 @@ func New(r Runner, terms *annotate.Terms, o Options) *Bench {
 	b.scan = &scanPane{b: b}
 	b.ruler = &rulerPane{b: b}
 	b.strip = &rulerPane{b: b, strip: true}
-	b.preview = &previewPane{b: b}
+	b.preview = &previewPane{b: b, page: b.handOutPage, wants: PreviewChanged}
+	b.station = &previewPane{b: b, page: b.stationPage, wants: ExamChanged}
+	b.freshPane = &fullPane{b: b, content: b.freshContent, wants: ExamChanged}
+	b.roomPane = &fullPane{b: b, content: b.roomContent, wants: TimeChanged}
 	b.draw.point = noPoint
 	b.out.draft = Draft{Kind: Study, Purpose: atlas.Teaching, Languages: []string{English}, Paper: "A4"}
 	return b
@@ -142,6 +160,10 @@ func (b *Bench) Show(s Screen) {
 	switch {
 	case s == b.screen:
 		return
+	case s != StartScreen && !b.Role().mayShow(s):
+		b.say(Message{Title: Word("show.notrole"), Hint: Word("role." + b.Role().String())})
+		return
+	case studyScreens[s] && b.study.open():
 	case s != StartScreen && b.lab.lib == nil:
 		b.say(Message{Title: Word("show.nolab"), Hint: Word("show.nolab.hint")})
 		return
@@ -167,6 +189,12 @@ func (b *Bench) enter(s Screen) {
 		b.wantVolume()
 	case HandOutScreen:
 		b.openHandOut()
+	case StationsScreen:
+		b.openStations()
+	case PackScreen:
+		b.openPack()
+	case DrillScreen:
+		b.openDrill()
 	}
 	b.changed(Everything)
 }
@@ -190,7 +218,13 @@ func (b *Bench) Back() {
 		b.SetTool(ToolPan)
 	case b.draw.chosen != "" && b.screen == FaceScreen:
 		b.ChooseLabel("")
-	case b.screen == FaceScreen, b.screen == HandOutScreen:
+	case b.screen == RoomScreen:
+		b.leaveRoom()
+	case b.screen == FreshScreen:
+		b.enter(StationsScreen)
+	case b.screen == DrillScreen && b.study.open():
+		b.enter(StudyScreen)
+	case b.screen == FaceScreen, b.screen == HandOutScreen, b.screen == StationsScreen, b.screen == PackScreen, b.screen == DrillScreen:
 		b.enter(RunScreen)
 	case b.screen == PairingScreen:
 		b.enter(FaceScreen)

@@ -15,6 +15,8 @@ type command struct {
 }
 
 var onRun, onFace, onPair = []Screen{RunScreen, FaceScreen, PairingScreen}, []Screen{FaceScreen}, []Screen{PairingScreen}
+var onStations, onFresh, onRoom = []Screen{StationsScreen}, []Screen{FreshScreen}, []Screen{RoomScreen}
+var onStudy, onDrill = []Screen{StudyScreen}, []Screen{DrillScreen}
 var onPicture = []Screen{FaceScreen, PairingScreen}
 
 // commandTable feeds menu, side rail, keyboard and tips.
@@ -78,7 +80,33 @@ var commandTable = []command{
 	{"go.face", "", "go", nil, needFace, func(b *Bench) { b.Show(FaceScreen) }},
 	{"go.pair", "", "go", nil, needFace, func(b *Bench) { b.Show(PairingScreen) }},
 	{"go.handout", "P", "go", onRun, needRun, func(b *Bench) { b.Show(HandOutScreen) }},
+	{"go.stations", "", "go", nil, needRun, func(b *Bench) { b.Show(StationsScreen) }},
+	{"go.pack", "", "go", nil, needRun, func(b *Bench) { b.Show(PackScreen) }},
 	{"back", "Escape", "go", nil, nil, (*Bench).Back},
+
+	{"station.prev", "Up", "exam", onStations, needStation, func(b *Bench) { b.StepStation(-1) }},
+	{"station.next", "Down", "exam", onStations, needStation, func(b *Bench) { b.StepStation(1) }},
+	{"station.earlier", "Shift+Up", "exam", onStations, needStation, func(b *Bench) { b.MoveStation(-1) }},
+	{"station.later", "Shift+Down", "exam", onStations, needStation, func(b *Bench) { b.MoveStation(1) }},
+	{"station.remove", "Delete", "exam", onStations, needStation, (*Bench).RemoveStation},
+	{"fresh", "L", "exam", onStations, needStation, (*Bench).LookFresh},
+	{"room", "P", "exam", onStations, needStation, (*Bench).ShowRoom},
+	{"fresh.accept", "Return", "fresh", onFresh, nil, (*Bench).AcceptFresh},
+	{"fresh.back", "Delete", "fresh", onFresh, nil, func(b *Bench) { b.SendBack("") }},
+	{"fresh.prev", "Up", "fresh", onFresh, nil, func(b *Bench) { b.StepFresh(-1) }},
+	{"fresh.next", "Down", "fresh", onFresh, nil, func(b *Bench) { b.StepFresh(1) }},
+	{"room.go", "Space", "room", onRoom, nil, (*Bench).RoomGo},
+	{"room.prev", "Up", "room", onRoom, nil, func(b *Bench) { b.RoomStep(-1) }},
+	{"room.next", "Down", "room", onRoom, nil, func(b *Bench) { b.RoomStep(1) }},
+
+	{"study.prev", "Up", "study", onStudy, nil, func(b *Bench) { b.StepStudy(-1) }},
+	{"study.next", "Down", "study", onStudy, nil, func(b *Bench) { b.StepStudy(1) }},
+	{"study.names", "N", "study", onStudy, nil, (*Bench).ToggleStudyNames},
+	{"study.compare", "C", "study", onStudy, needStudyScan, (*Bench).ToggleStudyCompare},
+	{"study.close", "", "study", onStudy, nil, (*Bench).CloseStudy},
+	{"drill", "D", "study", onStudy, needDrill, func(b *Bench) { b.Show(DrillScreen) }},
+	{"drill.next", "Return", "drill", onDrill, nil, (*Bench).drillEnter},
+	{"drill.unseen", "U", "drill", onDrill, nil, (*Bench).DrillUnseen},
 
 	{"practice", "", "lab", nil, nil, (*Bench).MakePractice},
 	{"close.lab", "", "lab", nil, needLab, func(b *Bench) { b.Report(b.CloseLab()) }},
@@ -86,6 +114,9 @@ var commandTable = []command{
 
 // The same keys by other names: pedals send Page Up and Page Down.
 var keyAlias = map[string]string{"Page Up": "Up", "Page Down": "Down", "Enter": "Return", "Backspace": "Delete", "=": "+"}
+
+// Left and Right are the way to step where nothing is drawn.
+var stepAlias = map[string]string{"Left": "Up", "Right": "Down"}
 
 func tool(t Tool) func(*Bench) {
 	return func(b *Bench) {
@@ -163,7 +194,7 @@ func (b *Bench) Commands() []Command {
 			}
 		}
 		why := ""
-		if c.why != nil {
+		if why = b.mayDo(c); why == "" && c.why != nil {
 			why = c.why(b)
 		}
 		out = append(out, Command{ID: c.id, Label: label, Key: c.key, Group: c.group, Enabled: why == "", Why: why,
@@ -178,6 +209,10 @@ func (b *Bench) Do(id string) bool {
 		c := &commandTable[i]
 		if c.id != id {
 			continue
+		}
+		if why := b.mayDo(c); why != "" {
+			b.hint(why, true)
+			return false
 		}
 		if c.why != nil {
 			if why := c.why(b); why != "" {
@@ -216,6 +251,9 @@ func (b *Bench) Key(name string, m Mods) bool {
 	}
 	if b.hold(name, m) || b.seamKey(arrow) || b.arrowKey(arrow, m) {
 		return true
+	}
+	if alias, ok := stepAlias[name]; ok && !m.Ctrl && !m.Shift && (filling[b.screen] || studyScreens[b.screen]) {
+		name = alias
 	}
 	if m.Ctrl {
 		name = "Ctrl+" + name

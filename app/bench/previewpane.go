@@ -14,12 +14,22 @@ type previewPane struct {
 	b     *Bench
 	w, h  int
 	scale float64
+	page  func() (page *image.RGBA, making bool, none string)
+	wants Change
 
 	of    *image.RGBA  // the page that picture holds
 	sheet *photo.Image // ready to be painted at any zoom
 	view  Viewport
 	moved bool
 	press press
+}
+
+// handOutPage is the first page of the hand-out, and what to say while there is none.
+func (b *Bench) handOutPage() (page *image.RGBA, making bool, none string) {
+	if none = b.out.problem; none == "" {
+		none = Word("preview.none")
+	}
+	return b.out.page, b.out.making != "" && b.out.problem == "", none
 }
 
 // PreviewPane shows the picture to be handed out.
@@ -34,7 +44,7 @@ func (p *previewPane) Resize(w, h int, scale float64) {
 }
 
 // Wants reports whether the preview must be painted again.
-func (p *previewPane) Wants(c Change) bool { return c&(ScreenChanged|PreviewChanged) != 0 }
+func (p *previewPane) Wants(c Change) bool { return c&(ScreenChanged|p.wants) != 0 }
 
 func (p *previewPane) lay() {
 	m := int(math.Round(14 * p.scale))
@@ -56,13 +66,9 @@ func (p *previewPane) Paint(dst *image.RGBA) {
 		return
 	}
 	r := b.brush(dst, p.scale)
-	page := b.out.page
+	page, making, words := p.page()
 	if page == nil {
-		words := Word("preview.none")
-		switch {
-		case b.out.problem != "":
-			words = b.out.problem
-		case b.out.making != "":
+		if making {
 			words = Word("preview.making")
 		}
 		p.of, p.sheet = nil, nil
@@ -74,7 +80,7 @@ func (p *previewPane) Paint(dst *image.RGBA) {
 	}
 	p.lay()
 	p.sheet.Draw(dst, p.view.Inverse())
-	if b.out.making != "" {
+	if making {
 		r.plate(r.n(10), r.n(10), b.pal.OnDark, dark(), Word("preview.making"))
 	}
 }
@@ -84,7 +90,7 @@ func (p *previewPane) Down(at geom.Px, b Button, m Mods) {
 	p.press = press{down: true, from: at, last: at}
 	if m.Clicks == 2 {
 		p.moved = false
-		p.b.changed(PreviewChanged)
+		p.b.changed(p.wants)
 	}
 }
 
@@ -97,7 +103,7 @@ func (p *previewPane) Drag(at geom.Px) {
 	s := p.sheet.Size()
 	p.view = p.view.Pan(at.X-p.press.last.X, at.Y-p.press.last.Y).Within(float64(s.X), float64(s.Y))
 	p.moved, p.press.moved, p.press.last = true, true, at
-	p.b.changed(PreviewChanged)
+	p.b.changed(p.wants)
 }
 
 // Up ends a pan.
@@ -119,7 +125,7 @@ func (p *previewPane) Wheel(at geom.Px, notches float64, m Mods) {
 	least := p.view.Fit(float64(s.X), float64(s.Y)).Zoom
 	p.view = p.view.ZoomAt(at, math.Pow(1.25, notches), least, 8)
 	p.moved = p.view.Zoom > least
-	p.b.changed(PreviewChanged)
+	p.b.changed(p.wants)
 }
 
 // Cursor is the shape of the pointer.

@@ -164,7 +164,7 @@ func TestCommandTable(t *testing.T) {
 	for _, c := range commandTable {
 		on := c.on
 		if on == nil {
-			on = []Screen{StartScreen, RunScreen, FaceScreen, PairingScreen, HandOutScreen}
+			on = []Screen{StartScreen, RunScreen, FaceScreen, PairingScreen, HandOutScreen, StationsScreen, FreshScreen, RoomScreen, PackScreen, StudyScreen, DrillScreen}
 		}
 		for _, s := range on {
 			if c.key == "" {

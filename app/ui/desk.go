@@ -2,6 +2,7 @@ package ui
 
 import (
 	"image/color"
+	"time"
 
 	"sectionary/annotate"
 	"sectionary/app/bench"
@@ -157,6 +158,60 @@ type desk interface {
 	Refusal() string
 	Release(dir string)
 	LastSlip() *bench.Slip
+
+	Role() bench.Role
+	SetRole(bench.Role)
+	Offers(bench.Screen) bool
+	Exam() bench.ExamInfo
+	SetExamTitle(string)
+	SetExamSeed(uint64)
+	SetExamPaper(string)
+	StationsLead() string
+	Stations() []bench.StationRow
+	Station() (bench.StationForm, bool)
+	SetStation(bench.StationForm)
+	ChooseStation(id string)
+	MoveStation(n int)
+	RemoveStation()
+	Askable() []bench.AskRow
+	Ask(id string, on bool)
+	GoToLabel(id string)
+	Blueprint() []bench.BlueprintRow
+	BlueprintGaps() []string
+	WantBlueprint(i, n int)
+	SpreadBlueprint(n int)
+	FillBlueprint()
+	ExamRefusal() string
+	ReleaseExam(dir string)
+	ExamDone() *bench.Slip
+	LookFresh()
+	Fresh() bench.FreshInfo
+	SendBack(why string)
+	ShowRoom()
+	StationTime() time.Duration
+	SetStationTime(time.Duration)
+	StationPane() bench.Pane
+	FreshPane() bench.Pane
+	RoomPane() bench.Pane
+
+	Pack() bench.PackDraft
+	SetPack(bench.PackDraft)
+	TogglePackFace(section.Face)
+	PackWords() string
+	PackRefusal() string
+	PackDone() string
+	MakePack(dir string)
+	OpenStudy(path string)
+	Study() bench.StudyInfo
+	ChooseStudy(n int)
+	StudyPane() bench.Pane
+	StudyScanPane() bench.Pane
+	Drill() bench.DrillInfo
+	AnswerDrill(typed string)
+	DrillHint()
+	DrillUnseen()
+	DrillPane() bench.Pane
+	DrillRuler() bench.Pane
 
 	FacePane() bench.Pane
 	ScanPane() bench.Pane

@@ -76,6 +76,10 @@ func newHead(w *Window) *head {
 	place(bench.FaceScreen, "bench", "face")
 	place(bench.PairingScreen, "pairing", "pairing")
 	place(bench.HandOutScreen, "handout", "handout")
+	place(bench.StationsScreen, "stations", "name")
+	place(bench.PackScreen, "pack", "people")
+	place(bench.StudyScreen, "study", "face")
+	place(bench.DrillScreen, "drill", "check")
 	h.undo = w.button("undo", "undo", "", flat, w.desk.Undo)
 	h.redo = w.button("redo", "redo", "", flat, w.desk.Redo)
 	tail.Add(h.undo)
@@ -92,9 +96,12 @@ func (h *head) refresh() {
 	d := h.w.desk
 	now, lab := d.Screen(), d.Lab()
 	h.back.setOff(now == bench.StartScreen && !lab.Open)
+	if now == bench.StudyScreen {
+		h.back.setOff(true) // a pack is closed on purpose
+	}
 	h.where.set(h.place())
 	for s, b := range h.places {
-		b.Hidden = !lab.Open
+		b.Hidden = !d.Offers(s)
 		b.state(b.label, s == now, needsFace[s] && d.Face().Slab == 0)
 	}
 	undo, redo := d.UndoName(), d.RedoName()
@@ -110,6 +117,9 @@ func (h *head) refresh() {
 func (h *head) place() string {
 	d := h.w.desk
 	lab := d.Lab()
+	if words := d.Study().Lead; words != "" {
+		return words
+	}
 	if !lab.Open || d.Screen() == bench.StartScreen {
 		return Title
 	}

@@ -14,6 +14,7 @@ type start struct {
 	rows   []*button
 	title  *words
 	layout *fyne.Container
+	role   *options
 }
 
 func newStart(w *Window) *start {
@@ -23,15 +24,19 @@ func newStart(w *Window) *start {
 		words := newColumn(10, newWords(title, say("start."+id)), newWords(body, say("start."+id+".words")).colored(colorMuted))
 		return paper(20, 18, &fyne.Container{Layout: &footed{14}, Objects: []fyne.CanvasObject{words, newFlow(8, b)}})
 	}
-	slips := newShelf(grown(250), 20,
+	slips := newShelf(grown(225), 20,
 		slip("begin", "begin", edged, w.showBegin),
 		slip("open", "folder", edged, w.openLab),
-		slip("practice", "practice", edged, w.desk.MakePractice))
+		slip("practice", "practice", edged, w.desk.MakePractice),
+		slip("pack", "people", edged, w.openPack))
+	roles := []bench.Role{bench.Instructor, bench.Technician}
+	s.role = w.options("role", []string{say("role.instructor"), say("role.technician")}, 0, func(i int) { w.desk.SetRole(roles[i]) })
 	s.recent = newColumn(0)
 	s.title = newWords(strong, say("start.recent"))
 	col := newColumn(28,
 		newColumn(6, newWords(heading, say("start.title")), newWords(body, say("start.lead")).colored(colorMuted)),
 		slips,
+		newColumn(6, newWords(strong, say("start.role")), s.role.box, newWords(caption, say("start.role.words"))),
 		newColumn(6, s.title, s.recent),
 		newWords(body, say("ethics")).colored(colorMuted))
 	s.layout = newColumn(0, newMargin(1040, 36, col))
@@ -44,6 +49,7 @@ func (s *start) object() fyne.CanvasObject { return s.roll.Container }
 func (s *start) picture() *pane            { return nil }
 
 func (s *start) refresh(c bench.Change) {
+	s.role.show(int(s.w.desk.Role()))
 	recent := s.w.desk.Recent()
 	if len(recent) > 6 {
 		recent = recent[:6]

@@ -172,6 +172,18 @@ func (w *Window) screen(at bench.Screen) screen {
 		s = newPairing(w)
 	case bench.HandOutScreen:
 		s = newHandOut(w)
+	case bench.StationsScreen:
+		s = newStations(w)
+	case bench.FreshScreen:
+		s = newFresh(w)
+	case bench.RoomScreen:
+		s = newRoom(w)
+	case bench.PackScreen:
+		s = newPack(w)
+	case bench.StudyScreen:
+		s = newStudy(w)
+	case bench.DrillScreen:
+		s = newDrill(w)
 	default:
 		s = newStart(w)
 	}
@@ -190,12 +202,13 @@ func (w *Window) changed(c bench.Change) {
 	s := w.screen(w.desk.Screen())
 	if s != w.shown {
 		w.shown = s
+		w.fillDisplay(w.desk.Screen())
 		w.body.Objects = []fyne.CanvasObject{s.object()}
 		w.body.Refresh()
 		c = bench.Everything
 		defer w.keyboardToPicture()
 	}
-	if c&^(bench.PointerChanged|bench.ViewChanged) != 0 {
+	if c&^(bench.PointerChanged|bench.ViewChanged|bench.TimeChanged) != 0 {
 		w.head.refresh()
 		w.foot.refresh()
 		s.refresh(c)
