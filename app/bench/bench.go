@@ -42,6 +42,8 @@ const (
 	MessageChanged                      // Message is another
 	SavedChanged                        // Saved is another
 	PreviewChanged                      // the hand-out draft or its picture
+	ExamChanged                         // stations, the study pack, the drill
+	TimeChanged                         // only the time left in a room
 )
 
 // Everything is every change at once.
@@ -89,14 +91,14 @@ type Bench struct {
 	doc  *faceDoc            // the chosen face's document, nil without a photograph
 	docs map[string]*faceDoc // every document of this sitting, by plate
 
-	draw drawRoom
-	held map[string]bool // keys
-	pair pairRoom
-	out  outRoom
-	role Role
-	exam examRoom
-	show showRoom
-	pack packRoom
+	draw  drawRoom
+	held  map[string]bool // keys
+	pair  pairRoom
+	out   outRoom
+	role  Role
+	exam  examRoom
+	show  showRoom
+	pack  packRoom
 	study studyRoom
 
 	face    *facePane

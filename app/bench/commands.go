@@ -252,7 +252,7 @@ func (b *Bench) Key(name string, m Mods) bool {
 	if b.hold(name, m) || b.seamKey(arrow) || b.arrowKey(arrow, m) {
 		return true
 	}
-	if alias, ok := stepAlias[name]; ok && !m.Ctrl && !m.Shift && (filling[b.screen] || studyScreens[b.screen]) {
+	if alias, ok := stepAlias[name]; ok && !m.Ctrl && !m.Shift && (wholeDisplay[b.screen] || studyScreens[b.screen]) {
 		name = alias
 	}
 	if m.Ctrl {

@@ -14,18 +14,23 @@ type StationRow struct {
 
 // StationForm is the chosen station: how it is shown, what is asked, what counts as right.
 type StationForm struct {
-	ID       string
-	N        int
-	Where    string   // the face and how it is seen
-	Checks   []string // what speaks against it, in words
-	Pictures []string // what the structure can be shown on, in words
-	Picture  int      // which of them
-	Marker   int      // pin, arrow, ring, outline
-	Approach int      // any side, left, right, above, below
-	Second   bool     // a second-order question
-	Question string
-	Answer   string
-	Accepts  string // other forms that count, apart by "; "
+	ID               string
+	N                int
+	Where            string   // the face and how it is seen
+	Checks           []string // what speaks against it, in words
+	Pictures         []string // what the structure can be shown on, in words
+	Picture          int      // which of them
+	Places           []string // the marked places of the picture, by letter
+	Place            int
+	Questions, Asked int  // questions of the place, and which of them
+	Marker           int  // pin, arrow, ring, outline
+	Approach         int  // any side, left, right, above, below
+	Second           bool // a second-order question
+	Form             int  // by writing, choosing, pointing
+	Question         string
+	Answer           string
+	Options          string // offered to choose from, apart by "; "
+	Accepts          string // other forms that count, apart by "; "
 }
 
 // ExamInfo is what concerns the whole exam.
@@ -33,6 +38,12 @@ type ExamInfo struct {
 	Title, Paper    string
 	Seed            uint64
 	Notes, Warnings []string // in words
+}
+
+// ExamRow is one exam of the lab.
+type ExamRow struct {
+	ID, Words string
+	Chosen    bool
 }
 
 // AskRow is one label of the run's faces.

@@ -12,7 +12,9 @@ const (
 )
 
 // String is the role's key in the table of words.
-func (r Role) String() string { return [...]string{"instructor", "technician", "student"}[min(r, Student)] }
+func (r Role) String() string {
+	return [...]string{"instructor", "technician", "student"}[min(r, Student)]
+}
 
 // Role is who is at the bench: a student while a study pack is open.
 func (b *Bench) Role() Role {
@@ -37,11 +39,11 @@ func (b *Bench) SetRole(r Role) {
 // examScreens are the places of exam items, which do not lie about while someone saws and photographs.
 var examScreens = map[Screen]bool{StationsScreen: true, FreshScreen: true, RoomScreen: true, PackScreen: true}
 
-// filling are the screens that fill the whole display.
-var filling = map[Screen]bool{FreshScreen: true, RoomScreen: true}
+// wholeDisplay are the screens that fill the whole display.
+var wholeDisplay = map[Screen]bool{FreshScreen: true, RoomScreen: true}
 
 // Fills reports whether a screen takes the whole display, without the strips of the bench.
-func (s Screen) Fills() bool { return filling[s] }
+func (s Screen) Fills() bool { return wholeDisplay[s] }
 
 // studyScreens are all the places a student has.
 var studyScreens = map[Screen]bool{StudyScreen: true, DrillScreen: true}
@@ -66,4 +68,15 @@ func (b *Bench) mayDo(c *command) string {
 		return Word("role.student")
 	}
 	return ""
+}
+
+// Offers reports whether a place stands at hand: in the role, and with what is open.
+func (b *Bench) Offers(s Screen) bool {
+	if !b.Role().mayShow(s) || wholeDisplay[s] {
+		return false
+	}
+	if studyScreens[s] && b.study.open() {
+		return true
+	}
+	return b.lab.lib != nil && !studyScreens[s]
 }

@@ -1,9 +1,6 @@
 package bench
 
-import (
-	"image"
-	"time"
-)
+import "time"
 
 // The times a station may be shown in a room, and the one that stands until another is chosen.
 const (
@@ -12,15 +9,9 @@ const (
 	usualStationTime = 60 * time.Second
 )
 
-// roomPicture is one station as it is shown to a room: no name, no answer.
-type roomPicture struct {
-	picture  *image.RGBA
-	question string
-}
-
 // showRoom is the exam being shown to a room: which station is up and how much of its time is left.
 type showRoom struct {
-	stations []roomPicture
+	stations int
 	at       int
 	per      time.Duration // for each station
 	left     time.Duration // of the station up, when since was set or the clock was held
@@ -50,7 +41,7 @@ func (b *Bench) StationTime() time.Duration {
 // SetStationTime sets it, between 30 and 300 seconds. The station up keeps what it has used.
 func (b *Bench) SetStationTime(d time.Duration) {
 	d = min(max(d, leastStationTime), mostStationTime)
-	if s := &b.show; len(s.stations) > 0 {
+	if s := &b.show; s.stations > 0 {
 		s.left = max(0, b.timeLeft()+d-b.StationTime())
 		if s.running() {
 			s.since = b.o.Now()
@@ -75,15 +66,15 @@ func (b *Bench) timeLeft() time.Duration {
 // Room tells what the room sees.
 func (b *Bench) Room() RoomInfo {
 	s := &b.show
-	i := RoomInfo{N: s.at + 1, Of: len(s.stations), Left: b.timeLeft(), Running: s.running(), Ended: s.ended}
-	if s.at < len(s.stations) {
-		i.Question = s.stations[s.at].question
+	i := RoomInfo{N: s.at + 1, Of: s.stations, Left: b.timeLeft(), Running: s.running(), Ended: s.ended}
+	if s.at < min(s.stations, len(b.exam.x.Stations)) {
+		i.Question = questionsOf(b.exam.x.Stations[s.at])
 	}
 	return i
 }
 
 // enterRoom shows stations to a room, the first with its clock held.
-func (b *Bench) enterRoom(stations []roomPicture) {
+func (b *Bench) enterRoom(stations int) {
 	from := b.screen
 	b.show = showRoom{stations: stations, per: b.show.per, from: from}
 	b.show.left = b.StationTime()
@@ -93,7 +84,7 @@ func (b *Bench) enterRoom(stations []roomPicture) {
 // RoomGo lets the clock run, or holds it.
 func (b *Bench) RoomGo() {
 	s := &b.show
-	if len(s.stations) == 0 || s.ended {
+	if s.stations == 0 || s.ended {
 		return
 	}
 	if s.running() {
@@ -120,10 +111,12 @@ func (b *Bench) holdRoom() {
 func (b *Bench) RoomStep(n int) {
 	s := &b.show
 	to := s.at + n
-	if len(s.stations) == 0 || to < 0 || to >= len(s.stations) {
+	if s.stations == 0 || to < 0 || to >= s.stations {
 		return
 	}
 	s.at, s.left, s.ended = to, b.StationTime(), false
+	b.wantShot(to)
+	b.wantShot(to + 1)
 	if s.running() {
 		s.since = b.o.Now()
 		b.tickRoom()
@@ -150,10 +143,12 @@ func (b *Bench) tickRoom() {
 		over := b.o.Now().Sub(s.since) - s.left // what the tick came late is taken from the next station
 		switch {
 		case over < 0:
-		case s.at+1 < len(s.stations):
+		case s.at+1 < s.stations:
 			s.since = s.since.Add(s.left)
 			s.at++
 			s.left = b.StationTime()
+			b.wantShot(s.at)
+			b.wantShot(s.at + 1)
 		default:
 			s.since, s.left, s.ended = time.Time{}, 0, true
 		}

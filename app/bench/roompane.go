@@ -103,8 +103,11 @@ func (b *Bench) roomContent() fullContent {
 	if i.Of == 0 {
 		return fullContent{nothing: Word("room.none")}
 	}
-	c := fullContent{left: Word("room.station", i.N, i.Of), right: clock(i.Left), low: i.Question, picture: b.show.stations[b.show.at].picture,
-		warn: i.Left <= 15*time.Second}
+	c := fullContent{left: Word("room.station", i.N, i.Of), right: clock(i.Left), low: i.Question, warn: i.Left <= 15*time.Second}
+	x, none := b.shotOf(b.show.at)
+	if c.nothing = none; x != nil {
+		c.picture = x.picture
+	}
 	switch {
 	case i.Ended:
 		c.right = Word("room.ended")

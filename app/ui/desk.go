@@ -163,6 +163,9 @@ type desk interface {
 	SetRole(bench.Role)
 	Offers(bench.Screen) bool
 	Exam() bench.ExamInfo
+	Exams() []bench.ExamRow
+	NewExam()
+	ChooseExam(id string)
 	SetExamTitle(string)
 	SetExamSeed(uint64)
 	SetExamPaper(string)
@@ -171,10 +174,14 @@ type desk interface {
 	Station() (bench.StationForm, bool)
 	SetStation(bench.StationForm)
 	ChooseStation(id string)
+	ChoosePlace(int)
+	ChooseQuestion(int)
+	AddQuestion()
+	DropQuestion()
 	MoveStation(n int)
 	RemoveStation()
 	Askable() []bench.AskRow
-	Ask(id string, on bool)
+	Ask(in, out []string)
 	GoToLabel(id string)
 	Blueprint() []bench.BlueprintRow
 	BlueprintGaps() []string

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/theme"
 
 	"sectionary/app/bench"
@@ -13,23 +14,24 @@ import (
 // stations is where an exam is built: its stations in order at the left, the picture of the chosen one large, and at the
 // right what is asked there, what speaks against it, and what concerns the whole exam.
 type stations struct {
-	w       *Window
+	w        *Window
 	picture_ *pane
-	box     *fyne.Container
-	left    *roll
-	panel   *roll
-	sheet   *fyne.Container
-	lead    *words
-	empty   *words
-	list    *fyne.Container
-	rows    []*stationRow
-	order   *fyne.Container
-	form    *stationForm
-	whole   *examWhole
-	refusal *words
-	fresh   *button
-	room    *button
-	release *button
+	box      *fyne.Container
+	left     *roll
+	panel    *roll
+	foot     *fyne.Container
+	tab      *table
+	lead     *words
+	empty    *words
+	list     *fyne.Container
+	rows     []*stationRow
+	order    *fyne.Container
+	form     *stationForm
+	whole    *examWhole
+	refusal  *words
+	fresh    *button
+	room     *button
+	release  *button
 }
 
 // stationRow is one station of the list: what is asked, and in words whether it needs a look.
@@ -57,9 +59,14 @@ func newStations(w *Window) *stations {
 	s.fresh = w.button("stations:fresh", "view", say("stations.fresh"), edged, d.LookFresh).tipped(say("stations.fresh.tip"))
 	s.room = w.button("stations:room", "window", say("stations.room"), edged, d.ShowRoom).tipped(say("stations.room.tip"))
 	s.release = w.button("stations:release", "handout", say("stations.release"), primary, w.showExamSlip)
-	foot := bar(14, 12, newColumn(8, s.refusal, newFlow(6, s.fresh, s.room, s.release)))
-	s.sheet = (&table{middle: bar(0, 0, s.panel.Container), bottom: foot, gap: 1}).object()
-	s.box = (&table{left: bar(0, 0, s.left.Container), leftW: panelWidth() * 0.82, middle: s.picture_, right: s.sheet, rightW: panelWidth(), gap: 1}).object()
+	// The answer to "may it leave?" and what comes next stay in sight whatever is read above.
+	s.foot = bar(14, 8, newRow(12, 0, container.New(&middle{}, s.refusal), s.fresh, s.room, s.release))
+	s.tab = &table{left: bar(0, 0, s.left.Container), leftW: panelWidth() * 0.82, middle: s.picture_, right: bar(0, 0, s.panel.Container), rightW: panelWidth(), bottom: s.foot, gap: 1}
+	if panelWidth() > 380 { // large words: the three answers under the refusal
+		s.foot = bar(14, 8, newColumn(6, s.refusal, newFlow(6, s.fresh, s.room, s.release)))
+		s.tab.bottom = s.foot
+	}
+	s.box = s.tab.object()
 	return s
 }
 
@@ -118,12 +125,21 @@ type stationForm struct {
 	head     *words
 	where    *words
 	checks   *words
-	picture  *options
+	picture  []*button
 	pictures *fyne.Container
-	kinds    string // of pictures offered now
 	marker   *options
 	approach *options
+	place    *options
+	places   *fyne.Container
+	letters  string // of the places offered now
+	which    *options
+	whiches  *fyne.Container
+	count    int
+	drop     *button
 	order    *options
+	form     *options
+	offer    *field
+	offers   *fyne.Container
 	question *field
 	answer   *words
 	accepts  *field
@@ -131,7 +147,7 @@ type stationForm struct {
 }
 
 func newStationForm(w *Window) *stationForm {
-	f := &stationForm{w: w, head: newWords(title, ""), where: newWords(body, ""), answer: newWords(strong, ""), pictures: newColumn(0)}
+	f := &stationForm{w: w, head: newWords(title, ""), where: newWords(body, ""), answer: newWords(strong, ""), pictures: newColumn(0), places: newColumn(0), whiches: newColumn(0)}
 	f.checks = newWords(body, "").colored(theme.ColorNameWarning)
 	change := func(set func(*bench.StationForm)) {
 		if x, ok := w.desk.Station(); ok {
@@ -157,14 +173,23 @@ func newStationForm(w *Window) *stationForm {
 	}
 	f.question = text("station:question", func(x *bench.StationForm, s string) { x.Question = s })
 	f.accepts = text("station:accepts", func(x *bench.StationForm, s string) { x.Accepts = s })
+	f.form = w.options("station:form", []string{say("form.text"), say("form.choice"), say("form.hotspot")}, 0,
+		func(i int) { change(func(x *bench.StationForm) { x.Form = i }) })
+	f.offer = text("station:options", func(x *bench.StationForm, s string) { x.Options = s })
+	f.offers = captioned(say("station.options"), f.offer)
+	more := w.button("station:more", "plus", say("station.question.add"), edged, w.desk.AddQuestion)
+	f.drop = w.button("station:drop", "remove", say("station.question.drop"), edged, w.desk.DropQuestion)
 	f.box = newColumn(10, f.head, f.where, f.checks,
 		captioned(say("station.picture"), f.pictures),
+		f.places,
 		captioned(say("station.marker"), f.marker.box),
 		captioned(say("station.approach"), f.approach.box),
+		f.whiches,
 		captioned(say("station.order"), f.order.box),
+		captioned(say("station.form"), f.form.box),
 		captioned(say("station.question"), f.question),
 		captioned(say("station.answer"), f.answer),
-		captioned(say("station.accepts"), f.accepts))
+		captioned(say("station.accepts"), f.accepts), f.offers, newFlow(6, more, f.drop))
 	return f
 }
 
@@ -173,25 +198,53 @@ func (f *stationForm) refresh() {
 	if f.box.Hidden = !ok; !ok {
 		return
 	}
-	if x.ID != f.id { // another station: nothing typed for the one before may stay
-		f.id = x.ID
+	if id := x.ID + " " + strconv.Itoa(x.Place) + " " + strconv.Itoa(x.Asked); id != f.id { // nothing typed for another question may stay
+		f.id = id
+		f.offer.SetText(x.Options)
 		f.question.SetText(x.Question)
 		f.accepts.SetText(x.Accepts)
 	}
 	f.head.set(say("station.head", x.N))
 	f.where.set(x.Where)
 	f.checks.set(strings.Join(x.Checks, "\n"))
-	if kinds := strings.Join(x.Pictures, "\n"); kinds != f.kinds || f.picture == nil {
-		f.kinds = kinds
-		f.picture = f.w.options("station:picture", x.Pictures, x.Picture, func(i int) {
+	room := panelWidth() - 28 - 8 - 24
+	f.picture = syncRows(f.pictures, f.picture, len(x.Pictures), func(i int) *button {
+		return f.w.button("station:picture:"+strconv.Itoa(i+1), "", "", lined, nil)
+	})
+	for i, kind := range x.Pictures {
+		f.picture[i].tip = kind
+		f.picture[i].tapped = func() {
 			if x, ok := f.w.desk.Station(); ok {
 				x.Picture = i
 				f.w.desk.SetStation(x)
 			}
-		})
-		f.pictures.Objects = []fyne.CanvasObject{f.picture.box}
+		}
+		f.picture[i].state(fitted(kind, room), i == x.Picture, false)
 	}
-	f.picture.show(x.Picture)
+	if letters := strings.Join(x.Places, "\n"); letters != f.letters {
+		f.letters = letters
+		f.place = f.w.options("station:place", x.Places, x.Place, f.w.desk.ChoosePlace)
+		f.places.Objects = []fyne.CanvasObject{captioned(say("station.place"), f.place.box)}
+	}
+	if f.places.Hidden = len(x.Places) < 2; !f.places.Hidden {
+		f.place.show(x.Place)
+	}
+	if x.Questions != f.count {
+		f.count = x.Questions
+		var numbers []string
+		for i := range x.Questions {
+			numbers = append(numbers, strconv.Itoa(i+1))
+		}
+		f.which = f.w.options("station:which", numbers, x.Asked, f.w.desk.ChooseQuestion)
+		f.whiches.Objects = []fyne.CanvasObject{captioned(say("station.question.which"), f.which.box)}
+	}
+	if f.whiches.Hidden = x.Questions < 2; !f.whiches.Hidden {
+		f.which.show(x.Asked)
+	}
+	f.drop.Hidden = x.Questions < 2
+	f.form.show(x.Form)
+	f.offers.Hidden = x.Form != 1
+	f.offer.show(x.Options)
 	f.marker.show(x.Marker)
 	f.approach.show(x.Approach)
 	f.order.show(map[bool]int{true: 1}[x.Second])
@@ -209,6 +262,10 @@ type examWhole struct {
 	time  *field
 	notes *words
 	bad   *words
+	done  *fyne.Container
+	files *words
+	other *fyne.Container
+	rows  []*button
 }
 
 func newExamWhole(w *Window) *examWhole {
@@ -231,8 +288,16 @@ func newExamWhole(w *Window) *examWhole {
 	for _, f := range []*field{e.title, e.seed, e.time} {
 		f.onEnter = w.keyboardToPicture
 	}
+	e.files, e.other = newWords(body, ""), newColumn(2)
+	e.done = part(say("handout.done"), e.files, newFlow(6, w.button("exam:open", "folder", say("handout.open"), edged, func() {
+		if slip := d.ExamDone(); slip != nil {
+			w.report(openPath(slip.Dir))
+		}
+	})))
+	more := w.button("exam:new", "plus", say("exam.new"), edged, d.NewExam).tipped(say("exam.new.tip"))
 	e.box = part(say("exam.head"), e.bad, e.notes, captioned(say("exam.title"), e.title),
-		newShelf(grown(110), 8, captioned(say("exam.seed"), e.seed), captioned(say("exam.time"), e.time)), newWords(caption, say("exam.seed.words")))
+		newShelf(grown(110), 8, captioned(say("exam.seed"), e.seed), captioned(say("exam.time"), e.time)), newWords(caption, say("exam.seed.words")),
+		e.done, part(say("exam.others"), e.other, newFlow(6, more)))
 	return e
 }
 
@@ -244,4 +309,14 @@ func (e *examWhole) refresh() {
 	e.time.show(secondsWords(d))
 	e.bad.set(strings.Join(i.Warnings, "\n"))
 	e.notes.set(strings.Join(i.Notes, "\n"))
+	slip := d.ExamDone()
+	if e.done.Hidden = slip == nil; slip != nil {
+		e.files.set(slip.Words + "\n" + strings.Join(slip.Files, "\n"))
+	}
+	exams := d.Exams()
+	e.rows = syncRows(e.other, e.rows, len(exams), func(int) *button { return e.w.button("exam:choose", "", "", lined, nil) })
+	for n, x := range exams {
+		e.rows[n].tapped, e.rows[n].tip = func() { d.ChooseExam(x.ID) }, x.Words
+		e.rows[n].state(fitted(x.Words, panelWidth()-28-8-24), x.Chosen, false)
+	}
 }

@@ -7,56 +7,61 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/theme"
 	"fyne.io/fyne/v2/widget"
 
 	"sectionary/app/bench"
 )
 
-// showAskable lists every label of the run's faces: those that can be asked to be taken or left, the others with the reason
-// and the way to put it right.
+// showAskable lists every label of the lab: those that can be asked to be taken or left, the others with the reason; a
+// click on one of those goes where it can be put right.
 func (w *Window) showAskable() {
 	d := w.desk
+	all := d.Askable()
+	on, ready := map[string]bool{}, 0
+	for _, x := range all {
+		on[x.ID] = x.On
+		if x.Ready {
+			ready++
+		}
+	}
 	var rows []bench.AskRow
+	lead, typed := newWords(body, say("ask.lead", ready, len(all)-ready)), w.field("ask:find", "")
+	if len(all) == 0 {
+		lead.set(say("ask.none"))
+	}
+	take := w.button("ask:ok", "check", "", primary, nil)
 	var list *widget.List
-	lead, typed := newWords(body, ""), w.field("ask:find", "")
-	var s *sheet
 	read := func() {
 		rows = rows[:0]
-		ready := 0
-		all := d.Askable()
+		n := 0
 		for _, x := range all {
-			if x.Ready {
-				ready++
+			if on[x.ID] {
+				n++
 			}
 			if askFits(x, typed.Text) {
 				rows = append(rows, x)
 			}
 		}
-		lead.set(say("ask.lead", ready, len(all)-ready))
-		if len(all) == 0 {
-			lead.set(say("ask.none"))
-		}
+		take.state(say("ask.ok", n), false, false)
 		if list != nil {
 			list.Refresh()
 		}
-		if s != nil {
-			s.relay()
-		}
 	}
-	list = widget.NewList(func() int { return len(rows) }, func() fyne.CanvasObject { return w.button("", "", "x", lined, nil) },
+	var s *sheet
+	list = widget.NewList(func() int { return len(rows) }, func() fyne.CanvasObject { return w.button("", "check", "x", lined, nil) },
 		func(i widget.ListItemID, o fyne.CanvasObject) {
 			if i >= len(rows) {
 				return
 			}
 			x, b := rows[i], o.(*button)
-			b.id = "ask:" + strconv.Itoa(i+1)
-			b.icon, b.note = "", x.Where
-			if x.On {
+			b.id, b.icon, b.note, b.tip = "ask:"+strconv.Itoa(i+1), "", x.Where, ""
+			if on[x.ID] {
 				b.icon = "check"
 			}
 			if !x.Ready {
-				b.note = x.Why
+				b.icon, b.note, b.tip = "caution", x.Why, x.Why
 			}
 			b.tapped = func() {
 				if !x.Ready {
@@ -64,36 +69,47 @@ func (w *Window) showAskable() {
 					d.GoToLabel(x.ID)
 					return
 				}
-				d.Ask(x.ID, !x.On)
+				on[x.ID] = !on[x.ID]
 				read()
 			}
-			b.label, b.on, b.off = fitted(x.Name, grown(330)), x.On, false
-			b.note = fitted(b.note, grown(300))
-			b.tip = x.Why
+			room := min(grown(860), w.win.Canvas().Size().Width-40) - 40 - 8 - 24 - 10 - theme.Size(theme.SizeNameInlineIcon) - 8
+			b.label, b.on, b.off = fitted(x.Name, room*0.5), on[x.ID], false
+			b.note = fitted(b.note, room*0.46)
 			b.Refresh()
 		})
 	list.HideSeparators = true
-	list.OnSelected = func(i widget.ListItemID) { list.UnselectAll() }
+	list.OnSelected = func(i widget.ListItemID) {
+		list.UnselectAll()
+		if i < len(rows) && rows[i].Ready {
+			on[rows[i].ID] = !on[rows[i].ID]
+			read()
+		}
+	}
 	typed.OnChanged = func(string) { read() }
-	all := w.button("ask:all", "", say("ask.all"), edged, func() {
-		for _, x := range rows {
-			if x.Ready && !x.On {
-				d.Ask(x.ID, true)
+	set := func(to bool) func() {
+		return func() {
+			for _, x := range rows {
+				on[x.ID] = x.Ready && to
+			}
+			read()
+		}
+	}
+	take.tapped = func() {
+		var in, out []string
+		for _, x := range all {
+			if on[x.ID] && !x.On {
+				in = append(in, x.ID)
+			} else if x.On && !on[x.ID] {
+				out = append(out, x.ID)
 			}
 		}
-		read()
-	})
-	none := w.button("ask:nothing", "", say("ask.nothing"), edged, func() {
-		for _, x := range rows {
-			if x.On {
-				d.Ask(x.ID, false)
-			}
-		}
-		read()
-	})
+		s.close()
+		d.Ask(in, out)
+	}
 	read()
 	content := (&table{top: newColumn(8, newWords(title, say("ask.title")), lead, captioned(say("ask.find"), typed)), middle: list, gap: 8}).object()
-	s = w.filled(860, content, w.button("ask:ok", "check", say("ask.ok"), primary, func() { s.close() }), all, none)
+	s = w.filled(860, content, take, w.button("ask:all", "", say("ask.all"), edged, set(true)), w.button("ask:nothing", "", say("ask.nothing"), edged, set(false)),
+		w.button("ask:no", "", say("cancel"), edged, func() { s.close() }))
 	s.open(typed)
 }
 
@@ -157,14 +173,8 @@ func (w *Window) showBlueprint() {
 	s.open(fyne.Focusable(count))
 }
 
-// The columns of the blueprint at 100 % text: kinds of things, then three numbers.
-var blueprintWidths = []float32{150, 120, 110, 110}
-
 func blueprintHead() *fyne.Container {
-	line := newRow(8, -1)
-	for i, k := range []string{say("blueprint.region"), say("blueprint.system"), say("blueprint.plane"), say("blueprint.picture")} {
-		line.Add(newLineHolder(newWords(caption, k), blueprintWidths[i]))
-	}
+	line := newRow(8, 0, newWords(caption, say("blueprint.kinds")))
 	for _, k := range []string{say("blueprint.there"), say("blueprint.wanted"), say("blueprint.actual")} {
 		line.Add(newLineHolder(newWords(caption, k), 76))
 	}
@@ -174,7 +184,7 @@ func blueprintHead() *fyne.Container {
 // blueprintCells is one row of the table.
 type blueprintCells struct {
 	box           *fyne.Container
-	kinds         [4]*words
+	kinds         *words
 	there, actual *words
 	wanted        *field
 	changed       func()
@@ -182,11 +192,8 @@ type blueprintCells struct {
 
 func newBlueprintCells(w *Window, i int) *blueprintCells {
 	c := &blueprintCells{there: newWords(body, ""), actual: newWords(strong, "")}
-	c.box = newRow(8, -1)
-	for k := range c.kinds {
-		c.kinds[k] = newWords(body, "")
-		c.box.Add(newLineHolder(c.kinds[k], blueprintWidths[k]))
-	}
+	c.kinds = newWords(body, "")
+	c.box = newRow(8, 0, container.New(&middle{}, c.kinds))
 	c.wanted = w.field("blueprint:wanted:"+strconv.Itoa(i+1), "")
 	c.wanted.OnChanged = func(s string) {
 		n, err := strconv.Atoi(strings.TrimSpace(s))
@@ -204,9 +211,7 @@ func newBlueprintCells(w *Window, i int) *blueprintCells {
 }
 
 func (c *blueprintCells) show(x bench.BlueprintRow) {
-	for k, text := range []string{x.Region, x.System, x.Plane, x.Picture} {
-		c.kinds[k].set(text)
-	}
+	c.kinds.set(strings.Join([]string{x.Region, x.System, x.Plane, x.Picture}, "  ·  "))
 	c.there.set(strconv.Itoa(x.There))
 	c.actual.set(strconv.Itoa(x.Actual))
 	c.wanted.show(strconv.Itoa(x.Wanted))

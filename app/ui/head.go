@@ -105,7 +105,8 @@ func (h *head) refresh() {
 		b.state(b.label, s == now, needsFace[s] && d.Face().Slab == 0)
 	}
 	undo, redo := d.UndoName(), d.RedoName()
-	h.undo.Hidden, h.redo.Hidden = !lab.Open, !lab.Open
+	steps := lab.Open && (now == bench.RunScreen || now == bench.FaceScreen || now == bench.PairingScreen)
+	h.undo.Hidden, h.redo.Hidden = !steps, !steps
 	h.undo.setOff(undo == "")
 	h.redo.setOff(redo == "")
 	h.undo.tip, h.redo.tip = say("head.undo.tip", undo), say("head.redo.tip", redo)

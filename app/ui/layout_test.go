@@ -157,6 +157,17 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"pairing-empty", func(f *fake) { f.screen, f.empty = bench.PairingScreen, true }, nil},
 		{"handout", on(bench.HandOutScreen), nil},
 		{"handout-empty", func(f *fake) { f.screen, f.empty, f.ended = bench.HandOutScreen, true, false }, nil},
+		{"stations", on(bench.StationsScreen), nil},
+		{"stations-empty", func(f *fake) { f.screen, f.empty = bench.StationsScreen, true }, nil},
+		{"askable", on(bench.StationsScreen), func(w *Window) { w.showAskable() }},
+		{"blueprint", on(bench.StationsScreen), func(w *Window) { w.showBlueprint() }},
+		{"examslip", on(bench.StationsScreen), func(w *Window) { w.showExamSlip() }},
+		{"fresh", on(bench.FreshScreen), nil},
+		{"pack", on(bench.PackScreen), nil},
+		{"study", on(bench.StudyScreen), nil},
+		{"drill", func(f *fake) { f.screen, f.ended = bench.DrillScreen, false }, nil},
+		{"drill-revealed", on(bench.DrillScreen), nil},
+		{"drill-empty", func(f *fake) { f.screen, f.empty = bench.DrillScreen, true }, nil},
 		{"bench-empty", func(f *fake) { f.screen, f.empty = bench.FaceScreen, true }, nil},
 		{"jobs", func(f *fake) {
 			f.screen = bench.RunScreen

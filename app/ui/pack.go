@@ -13,26 +13,26 @@ import (
 
 // packScreen is a slip for students: which faces, with which names, cuts of the scan and drills go into a study pack.
 type packScreen struct {
-	w        *Window
-	face     *pane
-	box      *fyne.Container
-	panel    *roll
-	slip     *fyne.Container
-	title    *field
-	faces    *fyne.Container
-	rows     []*button
-	names    *button
-	cuts     *button
-	drills   *button
-	signed   *button
-	noTags   *button
-	uses     *words
-	what     *words
-	refusal  *words
-	dir      *field
-	make     *button
-	done     *words
-	doneBox  *fyne.Container
+	w       *Window
+	face    *pane
+	box     *fyne.Container
+	panel   *roll
+	slip    *fyne.Container
+	title   *field
+	faces   *fyne.Container
+	rows    []*button
+	names   *button
+	cuts    *button
+	drills  *button
+	signed  *button
+	noTags  *button
+	uses    *words
+	what    *words
+	refusal *words
+	dir     *field
+	make    *button
+	done    *words
+	doneBox *fyne.Container
 }
 
 func newPack(w *Window) *packScreen {

@@ -1,0 +1,492 @@
+package bench
+
+import (
+	"context"
+	"image"
+	"slices"
+	"strings"
+
+	"sectionary/annotate"
+	"sectionary/atlas"
+	"sectionary/atlas/quiz"
+	"sectionary/slices/section"
+)
+
+// examRoom is the exam being built, what can be asked, and what was found out about it.
+type examRoom struct {
+	x       quiz.Spotter
+	begun   bool // x is one of the lab's, or a new one
+	others  []quiz.Spotter
+	pool    []quiz.Candidate
+	left    []quiz.LeftOut
+	faces   map[string]section.Face // by plate, of what is in pool and left
+	reads   int                     // counts readings of the pool, so that an older one is dropped
+	reading bool
+	plan    []quiz.Cell // the blueprint, with what is wanted
+
+	at, place, asked int // chosen station, marked place and question
+
+	found     quiz.Report
+	foundOf   string // what found was made for
+	finding   bool
+	findingOf string
+
+	shots    map[string]*shot // finished pictures by station
+	sentBack map[string]string
+	slip     *Slip
+}
+
+// shot is the finished picture of a station.
+type shot struct {
+	of      string // what the station was when the picture was made
+	making  bool
+	picture *image.RGBA
+	proof   quiz.Proof
+	problem string
+}
+
+// board is the lab as quiz takes it; false without a lab on disk.
+func (b *Bench) board() (quiz.Board, bool) {
+	lib, ok := b.lab.lib.(*atlas.Library)
+	return quiz.Board{Lib: lib, Terms: b.terms, Usual: b.lab.usual, Now: b.o.Now}, ok
+}
+
+// openStations takes up the exam saved last, and reads what can be asked.
+func (b *Bench) openStations() {
+	b.saveNow()
+	e := &b.exam
+	if board, ok := b.board(); ok && !e.begun {
+		all, err := board.List()
+		b.Report(err)
+		e.others = all
+		if len(all) > 0 {
+			e.x, e.begun = all[0], true
+		}
+	}
+	b.readPool()
+}
+
+// readPool reads, as a job, which labels can be asked and which not.
+func (b *Bench) readPool() {
+	board, ok := b.board()
+	if !ok {
+		return
+	}
+	e := &b.exam
+	e.reads++
+	e.reading = true
+	mine, id := e.reads, e.x.ID
+	b.start(Word("job.pool"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		pool, left, err := board.Pool(id)
+		faces := map[string]section.Face{}
+		for _, x := range left {
+			if _, known := faces[x.Plate]; !known {
+				if p, err := board.Lib.Plate(x.Plate); err == nil {
+					faces[x.Plate] = p.Face
+				}
+			}
+		}
+		for _, c := range pool {
+			faces[c.Picture.Plate] = c.Face
+		}
+		return func() {
+			if b.exam.reads != mine {
+				return
+			}
+			e := &b.exam
+			e.reading = false
+			e.pool, e.left, e.faces = pool, left, faces
+			e.layPlan()
+			b.examine()
+			b.changed(ExamChanged)
+		}, err
+	})
+}
+
+// layPlan brings the blueprint up to the pool, keeping what is wanted.
+func (e *examRoom) layPlan() {
+	wanted := map[quiz.Want]int{}
+	for _, w := range append(slices.Clone(e.x.Blueprint), wants(e.plan)...) {
+		n := w.Count
+		w.Count = 0
+		wanted[w] = n
+	}
+	e.plan = quiz.Cells(e.pool)
+	for i := range e.plan {
+		w := e.plan[i].Want
+		w.Count = 0
+		e.plan[i].Count = wanted[w]
+	}
+}
+
+func wants(plan []quiz.Cell) (out []quiz.Want) {
+	for _, c := range plan {
+		if c.Count > 0 {
+			out = append(out, c.Want)
+		}
+	}
+	return out
+}
+
+// changeExam replaces the exam with what f makes of it, keeps it in the lab and looks at it anew.
+func (b *Bench) changeExam(f func(x *quiz.Spotter)) {
+	e := &b.exam
+	x := e.x
+	x.Stations = slices.Clone(x.Stations)
+	if x.ID == "" {
+		x.ID, x.Made, x.Seed = atlas.RandomCode(8), b.o.Now().UTC(), 1
+	}
+	f(&x)
+	e.slip = nil
+	if board, ok := b.board(); ok && !b.readOnly() {
+		kept, err := board.Save(x)
+		if err != nil {
+			b.Report(err)
+		} else {
+			x = kept
+		}
+	}
+	e.x, e.begun = x, true
+	e.at = min(max(e.at, 0), max(0, len(x.Stations)-1))
+	b.examine()
+	b.changed(ExamChanged)
+}
+
+// station is the chosen station.
+func (e *examRoom) station() (s quiz.Station, ok bool) {
+	if e.at < 0 || e.at >= len(e.x.Stations) {
+		return s, false
+	}
+	return e.x.Stations[e.at], true
+}
+
+// askedOf is the chosen place and question of a station.
+func (e *examRoom) askedOf(s quiz.Station) (place, question int) {
+	place = min(max(e.place, 0), max(0, len(s.Asks)-1))
+	if len(s.Asks) > 0 {
+		question = min(max(e.asked, 0), max(0, len(s.Asks[place].Questions)-1))
+	}
+	return place, question
+}
+
+// Exam tells about the whole exam.
+func (b *Bench) Exam() ExamInfo {
+	x := b.exam.x
+	i := ExamInfo{Title: x.Title, Paper: string(x.Paper), Seed: max(x.Seed, 1)}
+	if i.Paper == "" {
+		i.Paper = string(quiz.A4)
+	}
+	i.Notes, i.Warnings = b.examNotes()
+	return i
+}
+
+// SetExamTitle sets what is printed on every card.
+func (b *Bench) SetExamTitle(t string) { b.changeExam(func(x *quiz.Spotter) { x.Title = t }) }
+
+// SetExamSeed sets the number that fixes letters and names of files.
+func (b *Bench) SetExamSeed(n uint64) {
+	if n > 0 {
+		b.changeExam(func(x *quiz.Spotter) { x.Seed = n })
+	}
+}
+
+// SetExamPaper sets the size of cards and key.
+func (b *Bench) SetExamPaper(p string) {
+	b.changeExam(func(x *quiz.Spotter) { x.Paper = quiz.Paper(p) })
+}
+
+// Exams lists the exams of the lab, the one being built among them.
+func (b *Bench) Exams() []ExamRow {
+	var out []ExamRow
+	seen := false
+	for _, x := range b.exam.others {
+		if x.ID == b.exam.x.ID {
+			x, seen = b.exam.x, true
+		}
+		out = append(out, ExamRow{x.ID, examWords(x), x.ID == b.exam.x.ID})
+	}
+	if b.exam.x.ID != "" && !seen {
+		out = append([]ExamRow{{b.exam.x.ID, examWords(b.exam.x), true}}, out...)
+	}
+	return out
+}
+
+func examWords(x quiz.Spotter) string {
+	title := x.Title
+	if title == "" {
+		title = Word("exam.untitled")
+	}
+	return title + ", " + count("exam.stations", len(x.Stations))
+}
+
+// NewExam begins another exam; this one is kept.
+func (b *Bench) NewExam() { b.takeExam(quiz.Spotter{}) }
+
+// ChooseExam takes up another exam of the lab.
+func (b *Bench) ChooseExam(id string) {
+	board, ok := b.board()
+	if !ok || id == b.exam.x.ID {
+		return
+	}
+	x, err := board.Load(id)
+	if err != nil {
+		b.Report(err)
+		return
+	}
+	b.takeExam(x)
+}
+
+func (b *Bench) takeExam(x quiz.Spotter) {
+	others := b.exam.others
+	if board, ok := b.board(); ok {
+		if all, err := board.List(); err == nil {
+			others = all
+		}
+	}
+	b.exam = examRoom{x: x, begun: true, others: others, reads: b.exam.reads}
+	b.readPool()
+	b.changed(ExamChanged)
+}
+
+// Askable lists every label of the lab, those of the chosen run first: whether it can be asked, and why not.
+func (b *Bench) Askable() []AskRow {
+	e := &b.exam
+	on := map[string]bool{}
+	for _, s := range e.x.Stations {
+		for _, a := range s.Asks {
+			on[labelKey(a.Plate, a.Label)] = true
+		}
+	}
+	var out []AskRow
+	seen := map[string]bool{}
+	for _, c := range e.pool {
+		id := labelKey(c.Picture.Plate, c.Label)
+		if seen[id] {
+			continue
+		}
+		seen[id] = true
+		out = append(out, AskRow{ID: id, Name: c.Name(), Where: b.whereFace(c.Face), Kind: string(c.System()), Region: c.Term.Region, Ready: true, On: on[id]})
+	}
+	for _, x := range e.left {
+		id := labelKey(x.Plate, x.Label)
+		if !seen[id] {
+			seen[id] = true
+			out = append(out, AskRow{ID: id, Name: x.Name, Where: b.whereFace(e.faces[x.Plate]), Why: b.whereFace(e.faces[x.Plate]) + ": " + x.Reason})
+		}
+	}
+	mine := b.Run().ID
+	slices.SortStableFunc(out, func(a, z AskRow) int {
+		rank := func(r AskRow) (n int) {
+			if e.faces[strings.SplitN(r.ID, " ", 2)[0]].Run != mine {
+				n = 2
+			}
+			if !r.Ready {
+				n++
+			}
+			return n
+		}
+		return rank(a) - rank(z)
+	})
+	return out
+}
+
+func labelKey(plate, label string) string { return plate + " " + label }
+
+func cutKey(id string) (plate, label string) {
+	plate, label, _ = strings.Cut(id, " ")
+	return plate, label
+}
+
+// whereFace names a face; one of another run says which.
+func (b *Bench) whereFace(f section.Face) string {
+	if f.Run == b.Run().ID || f.Run == "" {
+		return f.Name()
+	}
+	for _, r := range b.lab.runs {
+		if r.ID == f.Run {
+			return r.Part + ", " + f.Name()
+		}
+	}
+	return f.Name()
+}
+
+// Ask takes labels into the exam, each as a station of its own at the end, and others out of it.
+func (b *Bench) Ask(in, out []string) {
+	gone := map[string]bool{}
+	for _, id := range out {
+		gone[id] = true
+	}
+	if len(gone) > 0 {
+		b.changeExam(func(x *quiz.Spotter) {
+			for i := range x.Stations {
+				x.Stations[i].Asks = slices.DeleteFunc(slices.Clone(x.Stations[i].Asks), func(a quiz.Ask) bool { return gone[labelKey(a.Plate, a.Label)] })
+			}
+			x.Stations = slices.DeleteFunc(x.Stations, func(s quiz.Station) bool { return len(s.Asks) == 0 })
+		})
+	}
+	var labels []quiz.LabelRef
+	for _, id := range in {
+		plate, label := cutKey(id)
+		labels = append(labels, quiz.LabelRef{Plate: plate, Label: label})
+	}
+	if len(labels) > 0 {
+		b.draft(quiz.Plan{Labels: labels}, nil)
+	}
+}
+
+// draft makes stations of a plan, as a job, and hands them to take; without take they come at the end of the exam.
+func (b *Bench) draft(p quiz.Plan, take func([]quiz.Station)) {
+	board, ok := b.board()
+	if !ok {
+		return
+	}
+	e := &b.exam
+	p.Seed, p.Title, p.Paper, p.Seconds = max(e.x.Seed, 1), e.x.Title, e.x.Paper, int(b.StationTime().Seconds())
+	b.start(Word("job.draft"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		x, _, err := board.Draft(ctx, p)
+		if err != nil {
+			if s := quiz.Sentence(err); s != "" {
+				return func() { b.say(Message{Title: Word("exam.nodraft"), Hint: s}) }, nil
+			}
+			return nil, err
+		}
+		return func() {
+			if take != nil {
+				take(x.Stations)
+				return
+			}
+			b.addStations(x.Stations)
+		}, nil
+	})
+}
+
+// addStations puts stations at the end of the exam; a label asked already is not asked twice by it.
+func (b *Bench) addStations(more []quiz.Station) {
+	b.changeExam(func(x *quiz.Spotter) {
+		asked := map[string]bool{}
+		codes := map[string]bool{}
+		for _, s := range x.Stations {
+			codes[s.Code] = true
+			for _, a := range s.Asks {
+				asked[labelKey(a.Plate, a.Label)] = true
+			}
+		}
+		for _, s := range more {
+			if len(s.Asks) == 0 || asked[labelKey(s.Asks[0].Plate, s.Asks[0].Label)] {
+				continue
+			}
+			for codes[s.Code] {
+				s.Code = atlas.RandomCode(6)
+			}
+			codes[s.Code] = true
+			x.Stations = append(x.Stations, s)
+		}
+	})
+}
+
+// GoToLabel goes to a label on the bench, so that what it lacks can be put right there.
+func (b *Bench) GoToLabel(id string) {
+	plate, label := cutKey(id)
+	f, ok := b.exam.faces[plate]
+	if !ok || b.Role() == Student {
+		return
+	}
+	if f.Run != b.Run().ID {
+		b.ChooseRun(f.Run)
+	}
+	b.ChooseFace(f)
+	b.enter(FaceScreen)
+	b.ChooseLabel(label)
+	b.hint(Word("exam.putright"), false)
+}
+
+// ChooseStation takes up a station.
+func (b *Bench) ChooseStation(id string) {
+	for i, s := range b.exam.x.Stations {
+		if s.Code == id {
+			b.exam.at, b.exam.place, b.exam.asked = i, 0, 0
+			b.wantShot(i)
+			b.changed(ExamChanged)
+		}
+	}
+}
+
+// StepStation takes up the station n on.
+func (b *Bench) StepStation(n int) {
+	if to := b.exam.at + n; to >= 0 && to < len(b.exam.x.Stations) {
+		b.ChooseStation(b.exam.x.Stations[to].Code)
+	}
+}
+
+// ChoosePlace takes up a marked place of the station.
+func (b *Bench) ChoosePlace(n int) { b.exam.place, b.exam.asked = n, 0; b.changed(ExamChanged) }
+
+// ChooseQuestion takes up a question of the marked place.
+func (b *Bench) ChooseQuestion(n int) { b.exam.asked = n; b.changed(ExamChanged) }
+
+// MoveStation moves the chosen station n places.
+func (b *Bench) MoveStation(n int) {
+	from, to := b.exam.at, b.exam.at+n
+	if len(b.exam.x.Stations) == 0 || to < 0 || to >= len(b.exam.x.Stations) {
+		return
+	}
+	b.exam.at = to
+	b.changeExam(func(x *quiz.Spotter) {
+		s := x.Stations[from]
+		x.Stations = slices.Insert(slices.Delete(x.Stations, from, from+1), to, s)
+	})
+}
+
+// RemoveStation takes the chosen station out of the exam.
+func (b *Bench) RemoveStation() {
+	at := b.exam.at
+	if _, ok := b.exam.station(); !ok {
+		return
+	}
+	b.changeExam(func(x *quiz.Spotter) { x.Stations = slices.Delete(x.Stations, at, at+1) })
+}
+
+func needStation(b *Bench) string {
+	_, ok := b.exam.station()
+	return when(!ok, "exam.nostation")
+}
+
+// same lists the ways the structure of a station can be shown: candidates of the same structure and side, its own first.
+func (e *examRoom) same(s quiz.Station, a quiz.Ask) (out []quiz.Candidate, now int) {
+	var mine quiz.Candidate
+	for _, c := range e.pool {
+		if c.Picture.Plate == a.Plate && c.Label == a.Label {
+			mine = c
+			break
+		}
+	}
+	if mine.Label == "" {
+		return nil, -1
+	}
+	now = -1
+	for _, c := range e.pool {
+		if c.Term.ID != mine.Term.ID || c.Side != mine.Side {
+			continue
+		}
+		if c.Picture.Plate == a.Plate && c.Label == a.Label && c.Picture.Kind == s.Picture.Kind {
+			now = len(out)
+		}
+		out = append(out, c)
+	}
+	return out, now
+}
+
+// termOf is the structure of a marked place.
+func (e *examRoom) termOf(a quiz.Ask) (t annotate.Term, name string) {
+	for _, c := range e.pool {
+		if c.Picture.Plate == a.Plate && c.Label == a.Label {
+			return c.Term, c.Name()
+		}
+	}
+	for _, x := range e.left {
+		if x.Plate == a.Plate && x.Label == a.Label {
+			return t, x.Name
+		}
+	}
+	return t, Word("exam.labelgone")
+}

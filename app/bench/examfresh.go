@@ -1,0 +1,333 @@
+package bench
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"strings"
+
+	"sectionary/atlas"
+	"sectionary/atlas/quiz"
+)
+
+// mostShots is how many finished pictures are kept at hand; each takes about 10 MB.
+const mostShots = 5
+
+// shotKey tells states of a station's picture apart.
+func (e *examRoom) shotKey(s quiz.Station) string {
+	s.Look = nil
+	return fmt.Sprintf("%d %v %+v", e.reads, e.x.NoTags, s)
+}
+
+// wantShot has the finished picture of station i made, as a job, unless it is there.
+func (b *Bench) wantShot(i int) {
+	e := &b.exam
+	board, ok := b.board()
+	if !ok || i < 0 || i >= len(e.x.Stations) {
+		return
+	}
+	s := e.x.Stations[i]
+	key := e.shotKey(s)
+	if x := e.shots[s.Code]; x != nil && x.of == key {
+		return
+	}
+	if e.shots == nil {
+		e.shots = map[string]*shot{}
+	}
+	e.shots[s.Code] = &shot{of: key, making: true}
+	e.dropShots(i)
+	x := e.x
+	b.start(Word("job.shot", i+1), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		proof, err := board.Proof(ctx, x, i)
+		return func() {
+			made := b.exam.shots[s.Code]
+			if made == nil || made.of != key {
+				return
+			}
+			made.making, made.picture, made.proof = false, proof.Picture, proof
+			if err != nil && ctx.Err() == nil {
+				if made.problem = quiz.Sentence(err); made.problem == "" {
+					made.problem = Explain(err).Title
+				}
+			}
+			b.changed(ExamChanged | TimeChanged)
+		}, nil
+	})
+}
+
+// dropShots lets go of the pictures farthest from station i.
+func (e *examRoom) dropShots(i int) {
+	for len(e.shots) > mostShots {
+		far, most := "", -1
+		for code := range e.shots {
+			d := len(e.x.Stations)
+			for j, s := range e.x.Stations {
+				if s.Code == code {
+					d = max(i-j, j-i)
+				}
+			}
+			if d > most {
+				far, most = code, d
+			}
+		}
+		delete(e.shots, far)
+	}
+}
+
+// shotOf is the finished picture of station i as it stands, and what to say while there is none.
+func (b *Bench) shotOf(i int) (x *shot, none string) {
+	e := &b.exam
+	if i < 0 || i >= len(e.x.Stations) {
+		return nil, Word("stations.nopicture")
+	}
+	s := e.x.Stations[i]
+	x = e.shots[s.Code]
+	switch {
+	case x == nil || x.of != e.shotKey(s):
+		return nil, Word("preview.making")
+	case x.problem != "":
+		return x, x.problem
+	}
+	return x, Word("preview.making")
+}
+
+// StationPane is the finished picture of the chosen station.
+func (b *Bench) StationPane() Pane { return b.station }
+
+func (b *Bench) stationPage() (page *image.RGBA, making bool, none string) {
+	b.wantShot(b.exam.at)
+	x, none := b.shotOf(b.exam.at)
+	if x == nil {
+		return nil, false, none
+	}
+	return x.picture, x.making, none
+}
+
+// LookFresh shows the finished pictures one by one, the first not yet accepted before all.
+func (b *Bench) LookFresh() {
+	e := &b.exam
+	if len(e.x.Stations) == 0 {
+		return
+	}
+	for i := range e.x.Stations {
+		at := (e.at + i) % len(e.x.Stations)
+		if e.x.Stations[at].Look == nil {
+			e.at = at
+			break
+		}
+	}
+	e.place, e.asked = 0, 0
+	b.enter(FreshScreen)
+	b.wantFresh()
+}
+
+func (b *Bench) wantFresh() {
+	b.wantShot(b.exam.at)
+	b.wantShot(b.exam.at + 1)
+}
+
+// Fresh tells about the picture looked at.
+func (b *Bench) Fresh() FreshInfo {
+	e := &b.exam
+	s, ok := e.station()
+	if !ok {
+		return FreshInfo{Words: Word("exam.none")}
+	}
+	i := FreshInfo{N: e.at + 1, Of: len(e.x.Stations)}
+	x, none := b.shotOf(e.at)
+	i.Ready = x != nil && x.picture != nil
+	switch {
+	case !i.Ready:
+		i.Words = none
+	case e.sentBack[s.Code] != "":
+		i.Words, i.SentBack = Word("fresh.sentback", e.sentBack[s.Code]), true
+	case s.Look != nil:
+		i.Words = Word("fresh.accepted", s.Look.By, s.Look.At.Format("2 January 2006"))
+	default:
+		i.Words = Word("fresh.ask")
+	}
+	return i
+}
+
+// FreshPane is the finished picture, whole display.
+func (b *Bench) FreshPane() Pane { return b.freshPane }
+
+func (b *Bench) freshContent() fullContent {
+	e := &b.exam
+	s, ok := e.station()
+	if !ok {
+		return fullContent{nothing: Word("exam.none")}
+	}
+	c := fullContent{left: Word("room.station", e.at+1, len(e.x.Stations)), low: questionsOf(s)}
+	x, none := b.shotOf(e.at)
+	c.nothing = none
+	if x != nil {
+		c.picture = x.picture
+	}
+	switch {
+	case e.sentBack[s.Code] != "":
+		c.right, c.warn = Word("exam.sentback"), true
+	case s.Look != nil:
+		c.right = Word("exam.accepted")
+	}
+	return c
+}
+
+// questionsOf are the questions of a station as candidates read them.
+func questionsOf(s quiz.Station) string {
+	var lines []string
+	for _, a := range s.Asks {
+		for _, q := range a.Questions {
+			line := q.Text
+			if len(q.Options) > 0 {
+				line += "  " + strings.Join(q.Options, " / ")
+			}
+			lines = append(lines, line)
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+// AcceptFresh lets the picture pass and goes on to the next that nobody looked at; after the last one back to the stations.
+func (b *Bench) AcceptFresh() {
+	e := &b.exam
+	s, ok := e.station()
+	x, _ := b.shotOf(e.at)
+	if !ok || x == nil || x.picture == nil {
+		return
+	}
+	at := e.at
+	b.changeExam(func(y *quiz.Spotter) {
+		if next, err := y.Accept(at, b.author, b.o.Now(), x.proof); err == nil {
+			*y = next
+		} else {
+			b.Report(err)
+		}
+	})
+	delete(e.sentBack, s.Code)
+	for i := 1; i <= len(e.x.Stations); i++ {
+		to := (at + i) % len(e.x.Stations)
+		if e.x.Stations[to].Look == nil && e.sentBack[e.x.Stations[to].Code] == "" {
+			e.at = to
+			b.wantFresh()
+			b.changed(ExamChanged)
+			return
+		}
+	}
+	b.enter(StationsScreen)
+}
+
+// SendBack does not let the picture pass, and says why.
+func (b *Bench) SendBack(why string) {
+	e := &b.exam
+	s, ok := e.station()
+	if !ok {
+		return
+	}
+	if why == "" {
+		why = Word("fresh.noreason")
+	}
+	if e.sentBack == nil {
+		e.sentBack = map[string]string{}
+	}
+	e.sentBack[s.Code] = why
+	at := e.at
+	b.changeExam(func(y *quiz.Spotter) { y.Stations[at].Look = nil })
+	b.StepFresh(1)
+}
+
+// StepFresh goes to the picture n on.
+func (b *Bench) StepFresh(n int) {
+	if to := b.exam.at + n; to >= 0 && to < len(b.exam.x.Stations) {
+		b.exam.at = to
+		b.wantFresh()
+	}
+	b.changed(ExamChanged)
+}
+
+// ShowRoom shows the exam to a room. That is a use like any other: it needs what a hand-out needs, and is recorded.
+func (b *Bench) ShowRoom() {
+	if why := b.ExamRefusal(); why != "" {
+		b.say(Message{Title: Word("refused"), Hint: why})
+		return
+	}
+	if err := b.recordRoom(); err != nil {
+		b.Report(err)
+		return
+	}
+	b.enterRoom(len(b.exam.x.Stations))
+	b.wantShot(0)
+	b.wantShot(1)
+}
+
+// recordRoom writes down that the exam's pictures were shown to a room.
+func (b *Bench) recordRoom() error {
+	lib, ok := b.lab.lib.(*atlas.Library)
+	if !ok {
+		return ErrNoLab
+	}
+	e := &b.exam
+	code := atlas.RandomCode(8)
+	plates := map[string][]string{}
+	var shown []atlas.Shown
+	for _, s := range e.x.Stations {
+		for _, c := range e.pool {
+			if c.Picture.Plate == s.Picture.Plate {
+				plates[c.Donor] = append(plates[c.Donor], s.Picture.Plate)
+				break
+			}
+		}
+		for _, a := range s.Asks {
+			t, _ := e.termOf(a)
+			shown = append(shown, atlas.Shown{Out: code, Exam: e.x.ID, At: b.o.Now(), Kind: string(s.Picture.Kind), Plate: s.Picture.Plate, Series: s.Picture.Series, Label: a.Label, Term: t.ID})
+		}
+	}
+	var lines []atlas.HandOut
+	for donor, p := range plates {
+		lines = append(lines, atlas.HandOut{ID: code, When: b.o.Now(), Purpose: atlas.Exam, Donor: donor, Plates: p, Allowed: true, Reason: Word("room.record")})
+	}
+	if err := lib.Record(lines...); err != nil {
+		return err
+	}
+	return lib.AddShown(shown...)
+}
+
+// ReleaseExam writes the exam into dir, as a job; ExamDone tells what came of it.
+func (b *Bench) ReleaseExam(dir string) {
+	if why := b.ExamRefusal(); why != "" {
+		b.say(Message{Title: Word("refused"), Hint: why})
+		return
+	}
+	board, ok := b.board()
+	if !ok {
+		b.Report(ErrNoLab)
+		return
+	}
+	x := b.exam.x
+	b.start(Word("job.release"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		slip, err := board.Release(ctx, x, dir)
+		if err != nil {
+			return nil, err
+		}
+		return func() { b.examReleased(dir, slip) }, nil
+	})
+}
+
+// examReleased shows what was handed out, or why it was not.
+func (b *Bench) examReleased(dir string, s quiz.Slip) {
+	if !s.Allowed {
+		b.say(Message{Title: Word("refused"), Hint: s.Reason})
+		return
+	}
+	slip := &Slip{Code: s.Code, Dir: dir}
+	for _, f := range s.Files {
+		slip.Files = append(slip.Files, f.Name)
+	}
+	slip.Words = strings.Join(append([]string{Word("released", len(s.Files), s.Code, s.LeakScan.Files)}, s.Notes...), "\n")
+	b.exam.slip = slip
+	b.say(Message{Title: Word("exam.released"), Hint: Word("exam.released.hint", len(s.Files), dir, s.LeakScan.Files)})
+	b.changed(ExamChanged | LabChanged)
+}
+
+// ExamDone is the exam handed out last in this sitting, nil when none.
+func (b *Bench) ExamDone() *Slip { return b.exam.slip }
