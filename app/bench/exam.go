@@ -292,7 +292,7 @@ func (b *Bench) Askable() []AskRow {
 
 func labelKey(plate, label string) string { return plate + " " + label }
 
-func cutKey(id string) (plate, label string) {
+func splitKey(id string) (plate, label string) {
 	plate, label, _ = strings.Cut(id, " ")
 	return plate, label
 }
@@ -326,7 +326,7 @@ func (b *Bench) Ask(in, out []string) {
 	}
 	var labels []quiz.LabelRef
 	for _, id := range in {
-		plate, label := cutKey(id)
+		plate, label := splitKey(id)
 		labels = append(labels, quiz.LabelRef{Plate: plate, Label: label})
 	}
 	if len(labels) > 0 {
@@ -386,7 +386,7 @@ func (b *Bench) addStations(more []quiz.Station) {
 
 // GoToLabel goes to a label on the bench, so that what it lacks can be put right there.
 func (b *Bench) GoToLabel(id string) {
-	plate, label := cutKey(id)
+	plate, label := splitKey(id)
 	f, ok := b.exam.faces[plate]
 	if !ok || b.Role() == Student {
 		return

@@ -305,7 +305,7 @@ func (b *Bench) ReleaseExam(dir string) {
 	}
 	x := b.exam.x
 	b.start(Word("job.release"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
-		slip, err := board.Release(ctx, x, dir)
+		slip, err := board.Render(ctx, x, quiz.Release{NeedLooks: true}, dir)
 		if err != nil {
 			return nil, err
 		}
