@@ -110,6 +110,9 @@ type Bench struct {
 	station   *previewPane
 	freshPane *fullPane
 	roomPane  *fullPane
+
+	studyFace, studyScan, drillPane *packPane
+	drillRuler                      *drillRuler
 }
 
 // New returns a bench on the start page. terms may be nil in tests that name nothing.
@@ -133,6 +136,10 @@ func New(r Runner, terms *annotate.Terms, o Options) *Bench {
 	b.station = &previewPane{b: b, page: b.stationPage, wants: ExamChanged}
 	b.freshPane = &fullPane{b: b, content: b.freshContent, wants: ExamChanged}
 	b.roomPane = &fullPane{b: b, content: b.roomContent, wants: TimeChanged}
+	b.studyFace = &packPane{b: b, content: b.studyContent}
+	b.studyScan = &packPane{b: b, content: b.studyScanContent}
+	b.drillPane = &packPane{b: b, content: b.drillContent, click: b.answerAt}
+	b.drillRuler = &drillRuler{b: b}
 	b.draw.point = noPoint
 	b.out.draft = Draft{Kind: Study, Purpose: atlas.Teaching, Languages: []string{English}, Paper: "A4"}
 	return b

@@ -106,6 +106,8 @@ var commandTable = []command{
 	{"study.close", "", "study", onStudy, nil, (*Bench).CloseStudy},
 	{"drill", "D", "study", onStudy, needDrill, func(b *Bench) { b.Show(DrillScreen) }},
 	{"drill.next", "Return", "drill", onDrill, nil, (*Bench).drillEnter},
+	{"drill.skip", "?", "drill", onDrill, nil, (*Bench).DrillSkip},
+	{"drill.hint", "H", "drill", onDrill, nil, (*Bench).DrillHint},
 	{"drill.unseen", "U", "drill", onDrill, nil, (*Bench).DrillUnseen},
 
 	{"practice", "", "lab", nil, nil, (*Bench).MakePractice},
@@ -249,7 +251,7 @@ func (b *Bench) Key(name string, m Mods) bool {
 	if (b.blank && name != "F9" && name != "Escape") || (b.Message() != nil && name != "F9" && name != "Escape") {
 		return false
 	}
-	if b.hold(name, m) || b.seamKey(arrow) || b.arrowKey(arrow, m) {
+	if b.hold(name, m) || b.seamKey(arrow) || b.arrowKey(arrow, m) || b.drillKey(arrow, m) {
 		return true
 	}
 	if alias, ok := stepAlias[name]; ok && !m.Ctrl && !m.Shift && (wholeDisplay[b.screen] || studyScreens[b.screen]) {

@@ -171,8 +171,8 @@ func (b *Bench) placing() bool {
 	return d.asking && d.reveal == nil && d.q.Ask == drill.AskOnRun
 }
 
-// pointAt sets the point that is the answer.
-func (b *Bench) pointAt(at geom.Px) {
+// answerAt sets the point that is the answer.
+func (b *Bench) answerAt(at geom.Px) {
 	f, _, ok := b.drillFace()
 	if !ok || !b.pointing() {
 		return
@@ -230,7 +230,7 @@ func (b *Bench) drillKey(name string, m Mods) bool {
 			}
 			at = geom.Px{X: d.point.X + step*way.X, Y: d.point.Y + step*way.Y}
 		}
-		b.pointAt(at)
+		b.answerAt(at)
 	default:
 		return false
 	}

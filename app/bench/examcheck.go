@@ -179,22 +179,34 @@ func (b *Bench) WantBlueprint(i, n int) {
 	}
 }
 
-// SpreadBlueprint wants n stations in all, one by one of each kind in turn as far as there are labels.
+// SpreadBlueprint wants n stations in all, spread over regions, systems, planes and kinds of picture: each time the kind
+// of which there is least so far, as far as there are labels.
 func (b *Bench) SpreadBlueprint(n int) {
 	plan := b.exam.plan
 	for i := range plan {
 		plan[i].Count = 0
 	}
-	for left := min(max(n, 0), 200); left > 0; {
-		before := left
-		for i := range plan {
-			if left > 0 && plan[i].Count < plan[i].Can {
-				plan[i].Count++
-				left--
+	sum := map[string]int{} // of each region, system, plane and kind of picture
+	parts := func(w quiz.Want) [4]string {
+		return [4]string{"region " + w.Region, "system " + string(w.System), "plane " + w.Plane.String(), "picture " + string(w.Picture)}
+	}
+	for range min(max(n, 0), 200) {
+		best, least := -1, 0
+		for i, c := range plan {
+			weight := 2 * c.Count
+			for _, p := range parts(c.Want) {
+				weight += sum[p]
+			}
+			if c.Count < c.Can && (best < 0 || weight < least) {
+				best, least = i, weight
 			}
 		}
-		if left == before {
+		if best < 0 {
 			break // no labels left
+		}
+		plan[best].Count++
+		for _, p := range parts(plan[best].Want) {
+			sum[p]++
 		}
 	}
 	b.changed(ExamChanged)

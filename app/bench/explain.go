@@ -7,6 +7,7 @@ import (
 
 	"sectionary/annotate"
 	"sectionary/atlas"
+	"sectionary/atlas/drill"
 	"sectionary/atlas/quiz"
 	"sectionary/slices/geom"
 	"sectionary/slices/photo"
@@ -53,7 +54,9 @@ var explained = []struct {
 	{scan.ErrTooLarge, "scantoolarge"}, {scan.ErrWindow, "window"},
 	{section.ErrUnknown, "unknown"}, {section.ErrNotAFace, "notaface"}, {section.ErrNoSuchFace, "nosuchface"},
 	{geom.ErrTooFewPoints, "toofew"}, {geom.ErrDegenerate, "degenerate"},
-	{quiz.ErrLeak, "leak"}, {quiz.ErrUnscannable, "unscannable"}, {quiz.ErrRefused, "refused"},
+	{quiz.ErrLeak, "leak"}, {quiz.ErrUnscannable, "unscannable"}, {quiz.ErrRefused, "refused"}, {quiz.ErrExam, "exam"},
+	{drill.ErrNotAPack, "notapack"}, {drill.ErrNewerPack, "newerpack"}, {drill.ErrDamaged, "packdamaged"}, {drill.ErrExpired, "packended"}, {drill.ErrTooLarge, "packlarge"},
+	{drill.ErrNoQuestion, "noquestion"}, {drill.ErrNewerProgress, "newerprogress"}, {drill.ErrSetAside, "progressaside"},
 	{ErrNoLab, "nolab"}, {ErrNoPhoto, "nophoto"}, {ErrNoOutline, "nooutline"}, {ErrNoLetters, "noletters"},
 	{ErrOccupied, "occupied"}, {ErrForm, "form"},
 	{fs.ErrNotExist, "notexist"}, {fs.ErrPermission, "permission"}, {fs.ErrExist, "exist"},

@@ -195,4 +195,3 @@ func (b *Bench) namesOn(f drill.Face) (out []drawnStructure) {
 	}
 	return out
 }
-

@@ -62,7 +62,7 @@ func TestEveryErrorIsExplained(t *testing.T) {
 	}
 	n := 0
 	for dir, pkg := range map[string]string{"../../slices/geom": "geom", "../../slices/section": "section", "../../slices/photo": "photo",
-		"../../slices/scan": "scan", "../../slices/register": "register", "../../annotate": "annotate", "../../atlas": "atlas", "../../atlas/quiz": "quiz", ".": "bench"} {
+		"../../slices/scan": "scan", "../../slices/register": "register", "../../annotate": "annotate", "../../atlas": "atlas", "../../atlas/quiz": "quiz", "../../atlas/drill": "drill", ".": "bench"} {
 		for _, f := range parse(t, dir) {
 			for _, d := range f.Decls {
 				g, ok := d.(*ast.GenDecl)

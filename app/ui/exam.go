@@ -120,34 +120,33 @@ func (s *stations) showRows(list []bench.StationRow) {
 
 // stationForm is what is asked at the chosen station and how it is marked.
 type stationForm struct {
-	w        *Window
-	box      *fyne.Container
-	head     *words
-	where    *words
-	checks   *words
-	picture  []*button
-	pictures *fyne.Container
-	marker   *options
-	approach *options
-	place    *options
-	places   *fyne.Container
-	letters  string // of the places offered now
-	which    *options
-	whiches  *fyne.Container
-	count    int
-	drop     *button
-	order    *options
-	form     *options
-	offer    *field
-	offers   *fyne.Container
-	question *field
-	answer   *words
-	accepts  *field
-	id       string
+	w         *Window
+	box       *fyne.Container
+	head      *words
+	where     *words
+	checks    *words
+	elsewhere *button
+	marker    *options
+	approach  *options
+	place     *options
+	places    *fyne.Container
+	letters   string // of the places offered now
+	which     *options
+	whiches   *fyne.Container
+	count     int
+	drop      *button
+	order     *options
+	form      *options
+	offer     *field
+	offers    *fyne.Container
+	question  *field
+	answer    *words
+	accepts   *field
+	id        string
 }
 
 func newStationForm(w *Window) *stationForm {
-	f := &stationForm{w: w, head: newWords(title, ""), where: newWords(body, ""), answer: newWords(strong, ""), pictures: newColumn(0), places: newColumn(0), whiches: newColumn(0)}
+	f := &stationForm{w: w, head: newWords(title, ""), where: newWords(body, ""), answer: newWords(strong, ""), places: newColumn(0), whiches: newColumn(0)}
 	f.checks = newWords(body, "").colored(theme.ColorNameWarning)
 	change := func(set func(*bench.StationForm)) {
 		if x, ok := w.desk.Station(); ok {
@@ -173,14 +172,14 @@ func newStationForm(w *Window) *stationForm {
 	}
 	f.question = text("station:question", func(x *bench.StationForm, s string) { x.Question = s })
 	f.accepts = text("station:accepts", func(x *bench.StationForm, s string) { x.Accepts = s })
+	f.elsewhere = w.button("station:elsewhere", "across", say("station.elsewhere"), edged, w.showElsewhere).tipped(say("station.elsewhere.tip"))
 	f.form = w.options("station:form", []string{say("form.text"), say("form.choice"), say("form.hotspot")}, 0,
 		func(i int) { change(func(x *bench.StationForm) { x.Form = i }) })
 	f.offer = text("station:options", func(x *bench.StationForm, s string) { x.Options = s })
 	f.offers = captioned(say("station.options"), f.offer)
 	more := w.button("station:more", "plus", say("station.question.add"), edged, w.desk.AddQuestion)
 	f.drop = w.button("station:drop", "remove", say("station.question.drop"), edged, w.desk.DropQuestion)
-	f.box = newColumn(10, f.head, f.where, f.checks,
-		captioned(say("station.picture"), f.pictures),
+	f.box = newColumn(10, f.head, f.where, f.checks, newFlow(6, f.elsewhere),
 		f.places,
 		captioned(say("station.marker"), f.marker.box),
 		captioned(say("station.approach"), f.approach.box),
@@ -207,20 +206,7 @@ func (f *stationForm) refresh() {
 	f.head.set(say("station.head", x.N))
 	f.where.set(x.Where)
 	f.checks.set(strings.Join(x.Checks, "\n"))
-	room := panelWidth() - 28 - 8 - 24
-	f.picture = syncRows(f.pictures, f.picture, len(x.Pictures), func(i int) *button {
-		return f.w.button("station:picture:"+strconv.Itoa(i+1), "", "", lined, nil)
-	})
-	for i, kind := range x.Pictures {
-		f.picture[i].tip = kind
-		f.picture[i].tapped = func() {
-			if x, ok := f.w.desk.Station(); ok {
-				x.Picture = i
-				f.w.desk.SetStation(x)
-			}
-		}
-		f.picture[i].state(fitted(kind, room), i == x.Picture, false)
-	}
+	f.elsewhere.Hidden = len(x.Pictures) < 2
 	if letters := strings.Join(x.Places, "\n"); letters != f.letters {
 		f.letters = letters
 		f.place = f.w.options("station:place", x.Places, x.Place, f.w.desk.ChoosePlace)

@@ -161,6 +161,7 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"stations-empty", func(f *fake) { f.screen, f.empty = bench.StationsScreen, true }, nil},
 		{"askable", on(bench.StationsScreen), func(w *Window) { w.showAskable() }},
 		{"blueprint", on(bench.StationsScreen), func(w *Window) { w.showBlueprint() }},
+		{"elsewhere", on(bench.StationsScreen), func(w *Window) { w.showElsewhere() }},
 		{"examslip", on(bench.StationsScreen), func(w *Window) { w.showExamSlip() }},
 		{"fresh", on(bench.FreshScreen), nil},
 		{"pack", on(bench.PackScreen), nil},

@@ -130,7 +130,7 @@ func newDrill(w *Window) *drillScreen {
 	s.typed.onEnter = func() { d.AnswerDrill(s.typed.Text) }
 	s.answer = w.button("drill:answer", "check", say("drill.answer"), primary, func() { d.AnswerDrill(s.typed.Text) })
 	s.help = w.button("drill:hint", "", say("drill.hint"), edged, d.DrillHint).tipped(say("drill.hint.tip"))
-	s.unknown = w.button("drill:unknown", "", say("drill.unknown"), edged, func() { d.AnswerDrill("") }).tipped(say("drill.unknown.tip"))
+	s.unknown = w.button("drill:unknown", "", say("drill.unknown"), edged, func() { d.Do("drill.skip") }).tipped(say("drill.unknown.tip"))
 	s.next = w.button("drill:next", "later", say("drill.next"), primary, func() { d.Do("drill.next") })
 	s.unseen = w.button("drill:unseen", "face", say("drill.unseen"), edged, d.DrillUnseen)
 	s.typedIn = captioned(say("drill.typed"), s.typed)
