@@ -31,9 +31,10 @@ type examRoom struct {
 	finding   bool
 	findingOf string
 
-	shots    map[string]*shot // finished pictures by station
-	sentBack map[string]string
-	slip     *Slip
+	elsewhere []quiz.Alternative
+	shots     map[string]*shot // finished pictures by station
+	sentBack  map[string]string
+	slip      *Slip
 }
 
 // shot is the finished picture of a station.
@@ -449,31 +450,6 @@ func (b *Bench) RemoveStation() {
 func needStation(b *Bench) string {
 	_, ok := b.exam.station()
 	return when(!ok, "exam.nostation")
-}
-
-// same lists the ways the structure of a station can be shown: candidates of the same structure and side, its own first.
-func (e *examRoom) same(s quiz.Station, a quiz.Ask) (out []quiz.Candidate, now int) {
-	var mine quiz.Candidate
-	for _, c := range e.pool {
-		if c.Picture.Plate == a.Plate && c.Label == a.Label {
-			mine = c
-			break
-		}
-	}
-	if mine.Label == "" {
-		return nil, -1
-	}
-	now = -1
-	for _, c := range e.pool {
-		if c.Term.ID != mine.Term.ID || c.Side != mine.Side {
-			continue
-		}
-		if c.Picture.Plate == a.Plate && c.Label == a.Label && c.Picture.Kind == s.Picture.Kind {
-			now = len(out)
-		}
-		out = append(out, c)
-	}
-	return out, now
 }
 
 // termOf is the structure of a marked place.

@@ -18,8 +18,6 @@ type StationForm struct {
 	N                int
 	Where            string   // the face and how it is seen
 	Checks           []string // what speaks against it, in words
-	Pictures         []string // what the structure can be shown on, in words
-	Picture          int      // which of them
 	Places           []string // the marked places of the picture, by letter
 	Place            int
 	Questions, Asked int  // questions of the place, and which of them
@@ -71,10 +69,11 @@ type FreshInfo struct {
 
 // PackDraft is a study pack being prepared.
 type PackDraft struct {
-	Title               string
-	Names, Cuts, Drills bool
-	SignedOnly, NoTags  bool
-	Faces               []section.Face
+	Title              string
+	Cuts               bool
+	Asks               []string // kinds of question
+	SignedOnly, NoTags bool
+	Faces              []section.Face
 }
 
 // StudyInfo is the study pack that is open.

@@ -6,7 +6,6 @@ import (
 	"image"
 	"strings"
 
-	"sectionary/atlas"
 	"sectionary/atlas/quiz"
 )
 
@@ -251,45 +250,27 @@ func (b *Bench) ShowRoom() {
 		b.say(Message{Title: Word("refused"), Hint: why})
 		return
 	}
-	if err := b.recordRoom(); err != nil {
-		b.Report(err)
+	board, ok := b.board()
+	if !ok {
+		b.Report(ErrNoLab)
 		return
 	}
-	b.enterRoom(len(b.exam.x.Stations))
-	b.wantShot(0)
-	b.wantShot(1)
-}
-
-// recordRoom writes down that the exam's pictures were shown to a room.
-func (b *Bench) recordRoom() error {
-	lib, ok := b.lab.lib.(*atlas.Library)
-	if !ok {
-		return ErrNoLab
-	}
-	e := &b.exam
-	code := atlas.RandomCode(8)
-	plates := map[string][]string{}
-	var shown []atlas.Shown
-	for _, s := range e.x.Stations {
-		for _, c := range e.pool {
-			if c.Picture.Plate == s.Picture.Plate {
-				plates[c.Donor] = append(plates[c.Donor], s.Picture.Plate)
-				break
+	x := b.exam.x
+	b.start(Word("job.room"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		reel, slip, err := board.Project(ctx, x, quiz.Release{NeedLooks: true})
+		if err != nil {
+			return nil, err
+		}
+		return func() {
+			if !slip.Allowed {
+				b.say(Message{Title: Word("refused"), Hint: slip.Reason})
+				return
 			}
-		}
-		for _, a := range s.Asks {
-			t, _ := e.termOf(a)
-			shown = append(shown, atlas.Shown{Out: code, Exam: e.x.ID, At: b.o.Now(), Kind: string(s.Picture.Kind), Plate: s.Picture.Plate, Series: s.Picture.Series, Label: a.Label, Term: t.ID})
-		}
-	}
-	var lines []atlas.HandOut
-	for donor, p := range plates {
-		lines = append(lines, atlas.HandOut{ID: code, When: b.o.Now(), Purpose: atlas.Exam, Donor: donor, Plates: p, Allowed: true, Reason: Word("room.record")})
-	}
-	if err := lib.Record(lines...); err != nil {
-		return err
-	}
-	return lib.AddShown(shown...)
+			b.enterRoom(len(reel.Frames))
+			b.wantShot(0)
+			b.wantShot(1)
+		}, nil
+	})
 }
 
 // ReleaseExam writes the exam into dir, as a job; ExamDone tells what came of it.

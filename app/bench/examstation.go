@@ -1,10 +1,10 @@
 package bench
 
 import (
+	"context"
 	"slices"
 	"strings"
 
-	"sectionary/atlas"
 	"sectionary/atlas/quiz"
 )
 
@@ -120,18 +120,6 @@ func (b *Bench) Station() (f StationForm, ok bool) {
 	if why := e.sentBack[s.Code]; why != "" {
 		f.Checks = append(f.Checks, Word("fresh.sentback", why))
 	}
-	same, now := e.same(s, a)
-	f.Picture = now
-	for _, c := range same {
-		words := b.whereFace(c.Face)
-		if c.Picture.Kind == quiz.ScanPicture {
-			words = Word("exam.scanof", words)
-		}
-		if c.Seen() {
-			words += " · " + Word("exam.shown")
-		}
-		f.Pictures = append(f.Pictures, words)
-	}
 	if len(a.Questions) > 0 {
 		q := a.Questions[asked]
 		f.Second, f.Form, f.Question, f.Answer = q.Order == 2, slices.Index(quiz.Forms, q.Form), q.Text, q.Answer
@@ -149,10 +137,6 @@ func (b *Bench) SetStation(f StationForm) {
 	if !ok || s.Code != f.ID || len(s.Asks) == 0 {
 		return
 	}
-	if f.Picture != was.Picture {
-		b.showElsewhere(f.Picture)
-		return
-	}
 	if f.Second != was.Second || f.Form != was.Form {
 		b.askAnew(f.Second, quiz.Forms[clamp(f.Form, len(quiz.Forms))])
 		return
@@ -167,7 +151,7 @@ func (b *Bench) SetStation(f StationForm) {
 		if f.Question != was.Question {
 			q.About, q.Text = quiz.AboutOwn, f.Question
 		}
-		q.Accept, q.Options = list(f.Accepts), list(f.Options)
+		q.Answer, q.Accept, q.Options = strings.TrimSpace(f.Answer), list(f.Accepts), list(f.Options)
 	})
 }
 
@@ -195,40 +179,47 @@ func (b *Bench) changeAsk(f func(a *quiz.Ask)) {
 func (b *Bench) askAnew(second bool, form quiz.Form) {
 	e := &b.exam
 	s, ok := e.station()
-	if !ok || len(s.Asks) == 0 {
+	board, has := b.board()
+	if !ok || !has || len(s.Asks) == 0 {
 		return
 	}
 	place, asked := e.askedOf(s)
-	a := s.Asks[place]
 	if second && form == quiz.Pointed {
 		form = quiz.Typed
 	}
-	p := quiz.Plan{Labels: []quiz.LabelRef{{Plate: a.Plate, Label: a.Label}}, Pictures: []quiz.PictureKind{s.Picture.Kind}, Forms: []quiz.Form{form}, Second: second, Marker: a.Marker}
-	b.draft(p, func(made []quiz.Station) {
-		if now, ok := b.exam.station(); !ok || now.Code != s.Code {
-			return
+	x, at, letter := e.x, e.at, s.Asks[place].Letter
+	b.start(Word("job.draft"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		offers, err := board.Offer(x, at, letter, form)
+		if why := quiz.Sentence(err); why != "" {
+			return func() { b.say(Message{Title: Word("exam.noquestion"), Hint: why}) }, nil
 		}
-		q := quiz.Question{Order: 2, About: quiz.AboutOwn, Form: quiz.Typed, Marks: 1}
-		if len(made) > 0 && len(made[0].Asks) > 0 {
-			if qs := made[0].Asks[0].Questions; second && len(qs) > 1 {
-				q = qs[1]
-			} else if !second && len(qs) > 0 {
-				q = qs[0]
+		return func() {
+			if now, ok := b.exam.station(); ok && now.Code == s.Code {
+				b.takeQuestion(offers, second, form, asked)
 			}
+		}, err
+	})
+}
+
+// takeQuestion puts the first offer of an order in the place of a question; where there is none, an empty one to be
+// written.
+func (b *Bench) takeQuestion(offers []quiz.Question, second bool, form quiz.Form, asked int) {
+	q := quiz.Question{Order: 2, About: quiz.AboutOwn, Form: quiz.Typed, Marks: 1}
+	for _, o := range slices.Backward(offers) {
+		if (o.Order == 2) == second && (q.About == quiz.AboutOwn || o.Form == form || q.Form != form) {
+			q = o
 		}
-		if q.About == quiz.AboutOwn {
-			b.say(Message{Title: Word("exam.noquestion"), Hint: Word("exam.noquestion.hint")})
-		} else if q.Form != form {
-			b.say(Message{Title: Word("exam.noform"), Hint: Word("exam.noform.hint")})
+	}
+	switch {
+	case q.About == quiz.AboutOwn:
+		b.say(Message{Title: Word("exam.noquestion"), Hint: Word("exam.noquestion.hint")})
+	case q.Form != form:
+		b.say(Message{Title: Word("exam.noform"), Hint: Word("exam.noform.hint")})
+	}
+	b.changeAsk(func(a *quiz.Ask) {
+		if asked < len(a.Questions) {
+			a.Questions[asked] = q
 		}
-		if a.Letter != "A" { // questions are made for a station of its own
-			q.Text = strings.Replace(q.Text, " A", " "+a.Letter, 1)
-		}
-		b.changeAsk(func(a *quiz.Ask) {
-			if asked < len(a.Questions) {
-				a.Questions[asked] = q
-			}
-		})
 	})
 }
 
@@ -244,33 +235,66 @@ func list(s string) (out []string) {
 	return out
 }
 
-// showElsewhere shows the structure of the chosen station on another picture: a new station of that label in its place.
-func (b *Bench) showElsewhere(n int) {
+// Elsewhere looks, as a job, for other pictures on which the structure of the chosen station can be asked, unseen ones
+// first, and hands them in words to done.
+func (b *Bench) Elsewhere(done func(words []string)) {
 	e := &b.exam
 	s, ok := e.station()
-	if !ok {
+	board, has := b.board()
+	if !ok || !has || len(s.Asks) == 0 {
 		return
 	}
 	place, _ := e.askedOf(s)
-	same, _ := e.same(s, s.Asks[place])
-	if n < 0 || n >= len(same) {
+	x, at, letter := e.x, e.at, s.Asks[place].Letter
+	b.start(Word("job.elsewhere"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		list, err := board.Alternatives(x, at, letter)
+		if why := quiz.Sentence(err); why != "" {
+			return func() { b.say(Message{Title: Word("exam.noelsewhere"), Hint: why}) }, nil
+		}
+		return func() {
+			b.exam.elsewhere = list
+			if len(list) == 0 {
+				b.say(Message{Title: Word("exam.noelsewhere"), Hint: Word("exam.noelsewhere.hint")})
+				return
+			}
+			words := make([]string, len(list))
+			for i, c := range list {
+				words[i] = upperFirst(string(c.Relation)) + ": " + b.whereFace(c.Face)
+				if c.Picture.Pose != nil {
+					words[i] = Word("exam.across", b.whereFace(c.Face), Word("plane."+c.Plane.String()))
+				}
+				if c.Seen() {
+					words[i] += " · " + Word("exam.shown")
+				}
+			}
+			done(words)
+		}, err
+	})
+}
+
+// ShowOn asks the structure of the chosen station on picture n of those found by Elsewhere.
+func (b *Bench) ShowOn(n int) {
+	e := &b.exam
+	s, ok := e.station()
+	board, has := b.board()
+	if !ok || !has || n < 0 || n >= len(e.elsewhere) || len(s.Asks) == 0 {
 		return
 	}
-	c, at := same[n], e.at
-	p := quiz.Plan{Labels: []quiz.LabelRef{{Plate: c.Picture.Plate, Label: c.Label}}, Pictures: []quiz.PictureKind{c.Picture.Kind}, Marker: s.Asks[place].Marker}
-	b.draft(p, func(made []quiz.Station) {
-		if len(made) == 0 || at >= len(b.exam.x.Stations) || b.exam.x.Stations[at].Code != s.Code {
-			return
+	place, _ := e.askedOf(s)
+	c, x, at, letter := e.elsewhere[n].Candidate, e.x, e.at, s.Asks[place].Letter
+	b.start(Word("job.draft"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		next, err := board.Swap(ctx, x, at, letter, c)
+		if why := quiz.Sentence(err); why != "" {
+			return func() { b.say(Message{Title: Word("exam.noelsewhere"), Hint: why}) }, nil
 		}
-		b.changeExam(func(x *quiz.Spotter) {
-			code := made[0].Code
-			if slices.ContainsFunc(x.Stations, func(o quiz.Station) bool { return o.Code == code }) {
-				made[0].Code = atlas.RandomCode(6)
+		return func() {
+			if now, ok := b.exam.station(); !ok || now.Code != s.Code {
+				return
 			}
-			x.Stations[at] = made[0]
-		})
-		b.exam.place, b.exam.asked = 0, 0
-		b.wantShot(at)
+			b.exam.place, b.exam.asked = 0, 0
+			b.changeExam(func(x *quiz.Spotter) { x.Stations = next.Stations })
+			b.wantShot(at)
+		}, err
 	})
 }
 

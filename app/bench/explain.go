@@ -54,7 +54,7 @@ var explained = []struct {
 	{scan.ErrTooLarge, "scantoolarge"}, {scan.ErrWindow, "window"},
 	{section.ErrUnknown, "unknown"}, {section.ErrNotAFace, "notaface"}, {section.ErrNoSuchFace, "nosuchface"},
 	{geom.ErrTooFewPoints, "toofew"}, {geom.ErrDegenerate, "degenerate"},
-	{quiz.ErrLeak, "leak"}, {quiz.ErrUnscannable, "unscannable"}, {quiz.ErrRefused, "refused"}, {quiz.ErrExam, "exam"},
+	{quiz.ErrLeak, "leak"}, {quiz.ErrUnscannable, "unscannable"}, {quiz.ErrRefused, "refused"}, {quiz.ErrExam, "exam"}, {atlas.ErrLabelGrid, "labelgrid"},
 	{drill.ErrNotAPack, "notapack"}, {drill.ErrNewerPack, "newerpack"}, {drill.ErrDamaged, "packdamaged"}, {drill.ErrExpired, "packended"}, {drill.ErrTooLarge, "packlarge"},
 	{drill.ErrNoQuestion, "noquestion"}, {drill.ErrNewerProgress, "newerprogress"}, {drill.ErrSetAside, "progressaside"},
 	{ErrNoLab, "nolab"}, {ErrNoPhoto, "nophoto"}, {ErrNoOutline, "nooutline"}, {ErrNoLetters, "noletters"},

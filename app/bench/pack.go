@@ -1,10 +1,15 @@
 package bench
 
 import (
+	"context"
 	"errors"
+	"path/filepath"
 	"slices"
+	"strings"
 
 	"sectionary/atlas"
+	"sectionary/atlas/drill"
+	"sectionary/atlas/quiz"
 	"sectionary/slices/section"
 )
 
@@ -19,7 +24,7 @@ func (b *Bench) openPack() {
 	b.saveNow()
 	p := &b.pack
 	if p.draft.Faces == nil {
-		p.draft = PackDraft{Names: true, Cuts: true, Drills: true, SignedOnly: true}
+		p.draft = PackDraft{Cuts: true, SignedOnly: true, Asks: b.PackAsks()}
 		for _, f := range b.Run().Faces() {
 			if b.Info(f).Labels > 0 {
 				p.draft.Faces = append(p.draft.Faces, f)
@@ -31,7 +36,7 @@ func (b *Bench) openPack() {
 // Pack is the study pack being prepared.
 func (b *Bench) Pack() PackDraft {
 	d := b.pack.draft
-	d.Faces = slices.Clone(d.Faces)
+	d.Faces, d.Asks = slices.Clone(d.Faces), slices.Clone(d.Asks)
 	return d
 }
 
@@ -92,6 +97,8 @@ func (b *Bench) PackRefusal() string {
 		return Word("saved.readonly")
 	case errors.As(err, &denied):
 		return denied.Sentence
+	case len(b.pack.draft.Asks) == 0:
+		return Word("pack.noasks")
 	case len(b.pack.draft.Faces) == 0:
 		return Word("refuse.nofaces")
 	}
@@ -110,11 +117,62 @@ func (b *Bench) PackRefusal() string {
 // PackDone tells of the pack made last, "" when none.
 func (b *Bench) PackDone() string { return b.pack.done }
 
+// PackAsks lists the kinds of question, in order.
+func (b *Bench) PackAsks() (out []string) {
+	for _, a := range drill.Asks {
+		out = append(out, string(a))
+	}
+	return out
+}
+
+// packRequest is the draft as the hand-out desk takes it.
+func (b *Bench) packRequest() quiz.PackRequest {
+	d := b.pack.draft
+	q := quiz.PackRequest{Purpose: atlas.Teaching, Title: d.Title, Unsigned: !d.SignedOnly, NoCuts: !d.Cuts, NoTags: d.NoTags}
+	for _, f := range d.Faces {
+		if x, there := b.rule.facts[f]; there {
+			q.Plates = append(q.Plates, x.plate)
+		}
+	}
+	for _, a := range d.Asks {
+		q.Asks = append(q.Asks, drill.Ask(a))
+	}
+	return q
+}
+
 // MakePack writes the pack into dir, as a job.
 func (b *Bench) MakePack(dir string) {
+	b.saveNow()
 	if why := b.PackRefusal(); why != "" {
 		b.say(Message{Title: Word("refused"), Hint: why})
 		return
 	}
-	_ = dir
+	lib, ok := b.lab.lib.(*atlas.Library)
+	if !ok {
+		b.Report(ErrNoLab)
+		return
+	}
+	q, terms := b.packRequest(), b.terms
+	b.start(Word("job.pack"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		slip, err := quiz.MakePack(ctx, lib, terms, q, dir, tell)
+		if err != nil {
+			return nil, err
+		}
+		return func() {
+			if !slip.Allowed {
+				b.say(Message{Title: Word("refused"), Hint: slip.Reason})
+				return
+			}
+			lines := []string{Word("pack.made", slip.LeakScan.Files)}
+			for _, f := range slip.Files {
+				lines = append(lines, filepath.Join(dir, f.Name))
+			}
+			if n := len(slip.LeftOut); n > 0 {
+				lines = append(lines, count("pack.leftout", n, slip.LeftOut[0].Name, slip.LeftOut[0].Reason))
+			}
+			b.pack.done = strings.Join(append(lines, slip.Notes...), "\n")
+			b.say(Message{Title: Word("pack.done"), Hint: strings.Join(lines, "\n")})
+			b.changed(ExamChanged | LabChanged)
+		}, nil
+	})
 }

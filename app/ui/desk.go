@@ -174,6 +174,8 @@ type desk interface {
 	Station() (bench.StationForm, bool)
 	SetStation(bench.StationForm)
 	ChooseStation(id string)
+	Elsewhere(done func(words []string))
+	ShowOn(int)
 	ChoosePlace(int)
 	ChooseQuestion(int)
 	AddQuestion()
@@ -202,6 +204,7 @@ type desk interface {
 	RoomPane() bench.Pane
 
 	Pack() bench.PackDraft
+	PackAsks() []string
 	SetPack(bench.PackDraft)
 	TogglePackFace(section.Face)
 	PackWords() string

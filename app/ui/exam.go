@@ -140,13 +140,13 @@ type stationForm struct {
 	offer     *field
 	offers    *fyne.Container
 	question  *field
-	answer    *words
+	answer    *field
 	accepts   *field
 	id        string
 }
 
 func newStationForm(w *Window) *stationForm {
-	f := &stationForm{w: w, head: newWords(title, ""), where: newWords(body, ""), answer: newWords(strong, ""), places: newColumn(0), whiches: newColumn(0)}
+	f := &stationForm{w: w, head: newWords(title, ""), where: newWords(body, ""), places: newColumn(0), whiches: newColumn(0)}
 	f.checks = newWords(body, "").colored(theme.ColorNameWarning)
 	change := func(set func(*bench.StationForm)) {
 		if x, ok := w.desk.Station(); ok {
@@ -171,6 +171,7 @@ func newStationForm(w *Window) *stationForm {
 		return e
 	}
 	f.question = text("station:question", func(x *bench.StationForm, s string) { x.Question = s })
+	f.answer = text("station:answer", func(x *bench.StationForm, s string) { x.Answer = s })
 	f.accepts = text("station:accepts", func(x *bench.StationForm, s string) { x.Accepts = s })
 	f.elsewhere = w.button("station:elsewhere", "across", say("station.elsewhere"), edged, w.showElsewhere).tipped(say("station.elsewhere.tip"))
 	f.form = w.options("station:form", []string{say("form.text"), say("form.choice"), say("form.hotspot")}, 0,
@@ -201,12 +202,12 @@ func (f *stationForm) refresh() {
 		f.id = id
 		f.offer.SetText(x.Options)
 		f.question.SetText(x.Question)
+		f.answer.SetText(x.Answer)
 		f.accepts.SetText(x.Accepts)
 	}
 	f.head.set(say("station.head", x.N))
 	f.where.set(x.Where)
 	f.checks.set(strings.Join(x.Checks, "\n"))
-	f.elsewhere.Hidden = len(x.Pictures) < 2
 	if letters := strings.Join(x.Places, "\n"); letters != f.letters {
 		f.letters = letters
 		f.place = f.w.options("station:place", x.Places, x.Place, f.w.desk.ChoosePlace)
@@ -235,7 +236,7 @@ func (f *stationForm) refresh() {
 	f.approach.show(x.Approach)
 	f.order.show(map[bool]int{true: 1}[x.Second])
 	f.question.show(x.Question)
-	f.answer.set(x.Answer)
+	f.answer.show(x.Answer)
 	f.accepts.show(x.Accepts)
 }
 

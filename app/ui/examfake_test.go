@@ -47,7 +47,7 @@ func (f *fake) Stations() []bench.StationRow {
 }
 
 func (f *fake) Station() (bench.StationForm, bool) {
-	return bench.StationForm{ID: "d", N: 4, Where: "Slab 13, lower face, seen from below.", Pictures: []string{"this face", "the partner face", "the scan at this face", "slab 12, lower face", "the frontal run, slab 3, front face"},
+	return bench.StationForm{ID: "d", N: 4, Where: "Slab 13, lower face, seen from below.",
 		Checks: []string{"Thin target: the tip is 1.4 mm from the edge.", "The marker lies 1.2 mm from the splenic vein. Candidates could name either.", "The side cannot be told from the picture: it bears no edge letters."},
 		Places: []string{"A", "B"}, Questions: 2, Marker: 1, Second: true, Form: 1, Question: "Which organ does the vessel at the arrow drain, and into which vessel does it open?",
 		Answer: "left kidney; inferior vena cava", Accepts: "kidney, left; ren sinister", Options: "left kidney; spleen; pancreas; descending colon"}, !f.empty
@@ -95,7 +95,7 @@ func (f *fake) Fresh() bench.FreshInfo {
 func (f *fake) StationTime() time.Duration { return 90 * time.Second }
 
 func (f *fake) Pack() bench.PackDraft {
-	return bench.PackDraft{Title: "Week 3: retroperitoneum and great vessels", Names: true, Cuts: true, Drills: true, Faces: []section.Face{f.Face()}}
+	return bench.PackDraft{Title: "Week 3: retroperitoneum and great vessels", Cuts: true, Asks: []string{"name", "side"}, Faces: []section.Face{f.Face()}}
 }
 func (f *fake) PackWords() string {
 	return "12 faces with 140 names, 9 cuts of the scan, 280 questions. It can be read until 31 March 2027."
@@ -141,4 +141,8 @@ func (f *fake) DrillRuler() bench.Pane    { return &fakePane{} }
 
 func (f *fake) Exams() []bench.ExamRow {
 	return []bench.ExamRow{{ID: "a", Words: "Winter term: retroperitoneum, great vessels and the walls of the trunk, 24 stations", Chosen: true}, {ID: "b", Words: "Untitled, 3 stations"}}
+}
+
+func (f *fake) Elsewhere(done func([]string)) {
+	done([]string{"The scan at this face: slab 13, lower face · shown before", "The partner face: slab 14, upper face", "Another plane: trunk with both shoulders, slab 3, front face"})
 }

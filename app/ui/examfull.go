@@ -95,6 +95,7 @@ type room struct {
 
 func newRoom(w *Window) *room {
 	r := &room{full: w.newPane("room", w.desk.RoomPane())}
+	r.full.plain = true
 	r.box = (&table{middle: r.full}).object()
 	return r
 }

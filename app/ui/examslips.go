@@ -257,26 +257,23 @@ func (w *Window) showExamSlip() {
 // showElsewhere lists the pictures on which the structure of the chosen station can be asked.
 func (w *Window) showElsewhere() {
 	d := w.desk
-	x, ok := d.Station()
-	if !ok {
-		return
-	}
-	rows := newColumn(2)
-	var s *sheet
-	var first fyne.Focusable
-	for i, words := range x.Pictures {
-		b := w.button("elsewhere:"+strconv.Itoa(i+1), "", fitted(words, min(grown(560), w.win.Canvas().Size().Width-40)-40-8-24), lined, func() {
-			s.close()
-			if x, ok := d.Station(); ok {
-				x.Picture = i
-				d.SetStation(x)
+	d.Elsewhere(func(pictures []string) {
+		x, _ := d.Station()
+		rows := newColumn(2)
+		var s *sheet
+		var first fyne.Focusable
+		for i, words := range pictures {
+			b := w.button("elsewhere:"+strconv.Itoa(i+1), "", fitted(words, min(grown(640), w.win.Canvas().Size().Width-40)-40-8-24), lined, func() {
+				s.close()
+				d.ShowOn(i)
+			})
+			b.tip = words
+			if first == nil {
+				first = b
 			}
-		})
-		if b.on = i == x.Picture; b.on || first == nil {
-			first = b
+			rows.Add(b)
 		}
-		rows.Add(b)
-	}
-	s = w.sheet(560, newColumn(10, newWords(title, say("elsewhere.title")), newWords(body, x.Answer), rows), w.button("elsewhere:no", "", say("cancel"), edged, func() { s.close() }))
-	s.open(first)
+		s = w.sheet(640, newColumn(10, newWords(title, say("elsewhere.title")), newWords(body, x.Answer), rows), w.button("elsewhere:no", "", say("cancel"), edged, func() { s.close() }))
+		s.open(first)
+	})
 }

@@ -2,6 +2,7 @@ package ui
 
 import (
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"fyne.io/fyne/v2"
@@ -21,9 +22,8 @@ type packScreen struct {
 	title   *field
 	faces   *fyne.Container
 	rows    []*button
-	names   *button
 	cuts    *button
-	drills  *button
+	asks    []*button
 	signed  *button
 	noTags  *button
 	uses    *words
@@ -48,9 +48,13 @@ func newPack(w *Window) *packScreen {
 		}
 	}
 	s.title.onEnter = w.keyboardToPicture
-	s.names = w.button("pack:names", "", say("pack.names"), choice, change(func(x *bench.PackDraft) { x.Names = !x.Names }))
 	s.cuts = w.button("pack:cuts", "", say("pack.cuts"), choice, change(func(x *bench.PackDraft) { x.Cuts = !x.Cuts }))
-	s.drills = w.button("pack:drills", "", say("pack.drills"), choice, change(func(x *bench.PackDraft) { x.Drills = !x.Drills }))
+	asks := newFlow(4)
+	for _, a := range d.PackAsks() {
+		k := w.button("pack:ask:"+a, "", say("ask.kind."+a), choice, change(func(x *bench.PackDraft) { x.Asks = toggled(x.Asks, a) }))
+		s.asks = append(s.asks, k)
+		asks.Add(k)
+	}
 	s.signed = w.button("pack:signed", "", say("handout.signed"), choice, change(func(x *bench.PackDraft) { x.SignedOnly = !x.SignedOnly }))
 	s.noTags = w.button("pack:notags", "", say("handout.notags"), choice, change(func(x *bench.PackDraft) { x.NoTags = !x.NoTags })).tipped(say("handout.notags.tip"))
 	s.uses, s.what, s.done = newWords(body, ""), newWords(body, ""), newWords(body, "")
@@ -72,7 +76,7 @@ func newPack(w *Window) *packScreen {
 	s.doneBox = part(say("handout.done"), s.done)
 	s.panel = w.roll(18, newColumn(14, newWords(heading, say("pack.title")), newWords(body, say("pack.words")).colored(colorMuted),
 		captioned(say("handout.name"), s.title), captioned(say("pack.faces"), s.faces), newFlow(6, all),
-		captioned(say("pack.what"), newFlow(4, s.names, s.cuts, s.drills)), captioned(say("handout.checked"), newFlow(4, s.signed, s.noTags)), s.what,
+		captioned(say("pack.what"), newFlow(4, s.cuts)), captioned(say("pack.asks"), asks), captioned(say("handout.checked"), newFlow(4, s.signed, s.noTags)), s.what,
 		part(say("handout.agreement"), s.uses, newFlow(6, w.button("pack:agreement", "agreement", say("run.agreement"), edged, w.showAgreement))),
 		captioned(say("handout.dir"), newRow(6, 0, s.dir, choose)), s.doneBox, newWords(caption, say("ethics")), newWords(caption, say("diagnosis"))))
 	foot := bar(18, 12, newColumn(10, s.refusal, newFlow(6, s.make)))
@@ -114,9 +118,10 @@ func (s *packScreen) refresh(c bench.Change) {
 		s.rows[i].tapped = func() { d.TogglePackFace(f) }
 		s.rows[i].state(short, chosen[f], false)
 	}
-	s.names.setOn(x.Names)
 	s.cuts.setOn(x.Cuts)
-	s.drills.setOn(x.Drills)
+	for i, a := range d.PackAsks() {
+		s.asks[i].setOn(slices.Contains(x.Asks, a))
+	}
 	s.signed.setOn(x.SignedOnly)
 	s.noTags.setOn(x.NoTags)
 	s.what.set(d.PackWords())

@@ -38,6 +38,7 @@ type pane struct {
 	lastAt   fyne.Position
 	clicks   int
 	focus    bool
+	plain    bool // no ring when it has the keyboard: nothing but the picture stands on the wall
 }
 
 var (
@@ -243,7 +244,14 @@ func (v *pane) Scrolled(e *fyne.ScrollEvent) {
 	v.w.pointers()
 }
 
-func (v *pane) FocusGained()                { v.focus = true; v.ring.Show(); v.ring.Refresh(); v.w.noteStatus() }
+func (v *pane) FocusGained() {
+	v.focus = true
+	if !v.plain {
+		v.ring.Show()
+		v.ring.Refresh()
+	}
+	v.w.noteStatus()
+}
 func (v *pane) FocusLost()                  { v.focus = false; v.ring.Hide() }
 func (v *pane) TypedRune(r rune)            { v.w.typedRune(r) }
 func (v *pane) TypedKey(e *fyne.KeyEvent)   { v.w.typedKey(e) }
