@@ -272,6 +272,9 @@ func TestCU4Return(t *testing.T) {
 	if h := c.History(pot); h[len(h)-1].Number != back.Number {
 		t.Errorf("the return is no part of the history: %+v", h)
 	}
+	if err := l.Verify(context.Background(), func(err error) { t.Error(err) }); err != nil {
+		t.Fatal(err)
+	}
 	// Not recorded means no.
 	var said *Refusal
 	err := l.Permits(code, Teaching, time.Now())
@@ -338,5 +341,31 @@ func TestCU4Count(t *testing.T) {
 	}
 	if _, err := c.Find(slabs[0][:1] + "Z" + slabs[0][2:]); err == nil || !strings.Contains(err.Error(), "one character may be wrong: "+slabs[0]) {
 		t.Error(err)
+	}
+}
+
+// A return that the ledger does not know of is found.
+func TestVerifyComparesReturnAndLedger(t *testing.T) {
+	l, _, _, slabs := stocked(t)
+	seal := custody(t, l).Seal()
+	by, err := l.law()
+	if err != nil {
+		t.Fatal(err)
+	}
+	next := custody(t, l).copy()
+	e := LedgerEntry{Who: "AB", Deed: Move, Piece: slabs[0], To: "x", Why: "x"}
+	row, err := next.write(&e, by, time.Now())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := l.db.AddLedger(map[string]string{code: "2026-01-01"}, row); err != nil {
+		t.Fatal(err)
+	}
+	var said []string
+	if err := l.Verify(context.Background(), func(err error) { said = append(said, err.Error()) }); err != nil || len(said) != 1 || !strings.Contains(said[0], "differ on whether it went back") {
+		t.Errorf("%q, %v", said, err)
+	}
+	if now := custody(t, l).Seal(); len(now) != 8 || now == seal {
+		t.Errorf("seal %q after %q", now, seal)
 	}
 }

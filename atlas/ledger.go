@@ -44,12 +44,17 @@ func (l *Library) Custody(ctx context.Context) (Custody, error) {
 
 // CheckLedger reads the whole ledger anew and fails with ErrDamaged naming the first bad line.
 func (l *Library) CheckLedger(ctx context.Context) error {
+	_, err := l.readLedger(ctx)
+	return err
+}
+
+func (l *Library) readLedger(ctx context.Context) (Custody, error) {
+	c := newCustody()
 	lines, head, err := l.db.Ledger(ctx, 0)
 	if err != nil {
-		return err
+		return c, err
 	}
-	c := newCustody()
-	return c.readAll(lines, head)
+	return c, c.readAll(lines, head)
 }
 
 // readAll adds lines as they were written, up to the head that is noted beside them.
@@ -57,7 +62,10 @@ func (c *Custody) readAll(lines []store.LedgerLine, head store.LedgerHead) error
 	if err := c.read(lines); err != nil {
 		return err
 	}
-	if head.Line != c.Len() || (head.Line > 0 && head.Hash != c.hash) {
+	if head.Line == c.Len() && c.Len() > 0 && head.Hash != c.hash {
+		return fmt.Errorf("%w: line %d of the ledger: altered", ErrDamaged, c.Len())
+	}
+	if head.Line != c.Len() {
 		return fmt.Errorf("%w: line %d of the ledger: missing or put in, %d lines are noted", ErrDamaged, min(head.Line, c.Len())+1, head.Line)
 	}
 	return nil
@@ -97,6 +105,16 @@ func (c *Custody) read(lines []store.LedgerLine) error {
 		}
 	}
 	return nil
+}
+
+// Seal is the end of the chain in eight letters and digits: it changes with every line and every change to one. Noted on paper, it
+// shows later that no line up to then was exchanged, even with all hashes made anew.
+func (c Custody) Seal() string {
+	b, err := hex.DecodeString(c.hash)
+	if err != nil || len(b) == 0 {
+		return ""
+	}
+	return CodeOf(b, 8)
 }
 
 // Enter adds one line to the ledger and returns it with its number, time and the codes of new things. A place may be

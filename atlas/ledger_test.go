@@ -161,7 +161,7 @@ func TestDeedsThatCannotBe(t *testing.T) {
 	wantErr(t, err, ErrNotFound)
 }
 
-func TestMistakesAreTakenBackByANewLine(t *testing.T) {
+func TestCU2MistakesAreTakenBackByANewLine(t *testing.T) {
 	l, _ := lab(t)
 	slab := receive(t, l, "slab 1", 1000)
 	moved := enter(t, l, LedgerEntry{Deed: Move, Piece: slab, To: "box 9"})
@@ -280,7 +280,7 @@ func written(t testing.TB, n int) ([]store.LedgerLine, store.LedgerHead) {
 }
 
 // A hundred edits of a ledger, each found, the first bad line named.
-func TestEditsOfTheLedgerAreFound(t *testing.T) {
+func TestCU2EditsAreFound(t *testing.T) {
 	good, head := written(t, 120)
 	c := newCustody()
 	if err := c.readAll(good, head); err != nil {
@@ -295,7 +295,7 @@ func TestEditsOfTheLedgerAreFound(t *testing.T) {
 		at := r.IntN(len(lines) - 1)
 		first := at + 1 // the number that must be named
 		what := ""
-		switch i % 6 {
+		switch i % 8 {
 		case 0:
 			what = "a changed character"
 			k := r.IntN(len(lines[at].Text))
@@ -320,6 +320,21 @@ func TestEditsOfTheLedgerAreFound(t *testing.T) {
 			what = "the end cut off"
 			lines = lines[:at+1]
 			first = at + 2
+		case 6:
+			what = "a changed line with its hash made anew"
+			before := ""
+			if at > 0 {
+				before = lines[at-1].Hash
+			}
+			lines[at].Text = bytes.Replace(lines[at].Text, []byte("AB"), []byte("CD"), 1)
+			lines[at].Hash = chain(before, lines[at].Text)
+			first = at + 2 // itself sound; the line behind it is not, and is said to be that or the line before it
+		case 7:
+			what = "the last line changed with its hash made anew"
+			at = len(lines) - 1
+			lines[at].Text = bytes.Replace(lines[at].Text, []byte("AB"), []byte("CD"), 1)
+			lines[at].Hash = chain(lines[at-1].Hash, lines[at].Text)
+			first = at + 1
 		}
 		c := newCustody()
 		err := c.readAll(lines, head)
@@ -495,27 +510,66 @@ func books(t *rapid.T, c Custody) {
 	}
 }
 
-// Budget 1 s for each: opening a ledger of 20,000 lines, and one piece's history.
+// Row CU2 and the acceptance of custody, budget 1 s for each: opening a lab whose ledger has 20,000 lines, and one piece's
+// history on a page, from the disk; then what the rack shows, what is due, and one more line.
 func BenchmarkLedger20000(b *testing.B) {
-	lines, head := written(b, 20000)
-	b.Run("open", func(b *testing.B) {
-		for b.Loop() {
-			c := newCustody()
-			if err := c.readAll(lines, head); err != nil {
-				b.Fatal(err)
-			}
-		}
-	})
-	c := newCustody()
-	if err := c.readAll(lines, head); err != nil {
+	l, _ := lab(b)
+	lines, _ := written(b, 20000)
+	if err := l.db.AddLedger(nil, lines...); err != nil {
 		b.Fatal(err)
 	}
-	piece := c.Pieces("")[7].Code
-	b.Run("history", func(b *testing.B) {
+	ctx := context.Background()
+	dir := l.Dir()
+	open := func() *Library {
+		l, err := Open(dir, ReadOnly)
+		if err != nil {
+			b.Fatal(err)
+		}
+		return l
+	}
+	piece := custody(b, l).Pieces("")[7].Code
+	l.Close()
+	b.Run("open", func(b *testing.B) {
 		for b.Loop() {
-			if len(c.History(piece)) == 0 {
-				b.Fatal("empty")
-			}
+			l := open()
+			custody(b, l)
+			l.Close()
 		}
 	})
+	b.Run("history-from-closed", func(b *testing.B) {
+		for b.Loop() {
+			l := open()
+			if len(custody(b, l).History(piece)) == 0 {
+				b.Fatal("empty")
+			}
+			l.Close()
+		}
+	})
+	l, err := Open(dir, ReadWrite)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer l.Close()
+	c := custody(b, l)
+	donors, err := l.Donors()
+	if err != nil {
+		b.Fatal(err)
+	}
+	for name, do := range map[string]func(){
+		"history":   func() { c.History(piece) },
+		"rack":      func() { c.Rack() },
+		"due":       func() { c.Due(time.Now(), donors, CustodyRules{LookDays: [3]int{14, 14, 28}}) },
+		"reconcile": func() { c.Reconcile(code, donors[0].Runs) },
+		"enter": func() {
+			if _, err := l.Enter(ctx, LedgerEntry{Who: "AB", Deed: Move, Piece: piece, To: "box", Why: "x"}); err != nil {
+				b.Fatal(err)
+			}
+		},
+	} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				do()
+			}
+		})
+	}
 }

@@ -406,7 +406,7 @@ func TestListingRunsAlongTheBody(t *testing.T) {
 	}
 }
 
-func TestDamageIsNamedAndTheRestOpens(t *testing.T) {
+func TestPS5DamageIsNamedAndTheRestOpens(t *testing.T) {
 	l, r := lab(t)
 	p, q := add(t, l, upper(r, 1), 1), add(t, l, upper(r, 2), 2)
 	verify := func() (faults []string) {
@@ -491,7 +491,7 @@ func TestLabelsLeaveAndComeBack(t *testing.T) {
 	}
 }
 
-func TestBackupsAreWholeAndRotated(t *testing.T) {
+func TestPS5BackupsAreWholeAndRotated(t *testing.T) {
 	l, r := lab(t)
 	p := add(t, l, upper(r, 1), 1)
 	path, err := l.Backup(context.Background())

@@ -12,7 +12,7 @@ import (
 	"sectionary/slices/section"
 )
 
-func TestASecondOpenerReadsOnly(t *testing.T) {
+func TestPS5TwoOpeners(t *testing.T) {
 	l, r := lab(t)
 	_, err := Open(l.Dir(), ReadWrite)
 	wantErr(t, err, ErrLocked)

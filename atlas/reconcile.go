@@ -12,6 +12,8 @@ import (
 // Reckoning is what stands between a donor and being returned whole.
 type Reckoning struct {
 	Donor  string  `json:"donor"`
+	Lines  int     `json:"lines"` // of the ledger then
+	Seal   string  `json:"seal"`  // of the ledger then
 	Ready  bool    `json:"ready"`
 	Blocks []Block `json:"blocks"` // why not
 	In     float64 `json:"in"`     // grams that came in
@@ -47,7 +49,7 @@ type Container struct {
 // Reconcile compares what came in of a donor with what is here. runs are the donor's: each of their slabs must
 // have come in as a piece.
 func (c Custody) Reconcile(donor string, runs []section.Run) Reckoning {
-	r := Reckoning{Donor: donor, In: c.in[donor], Lost: c.lost[donor], Blocks: []Block{}, Losses: []Loss{}, Containers: []Container{}}
+	r := Reckoning{Donor: donor, Lines: c.Len(), Seal: c.Seal(), In: c.in[donor], Lost: c.lost[donor], Blocks: []Block{}, Losses: []Loss{}, Containers: []Container{}}
 	pieces := c.Pieces(donor)
 	for _, p := range pieces {
 		r.Out += p.Mass

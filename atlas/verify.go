@@ -45,12 +45,34 @@ func (l *Library) Verify(ctx context.Context, report func(error)) error {
 			bad("%s: the bytes of %s are not those that came in", owners[p.SHA256], filepath.Base(l.original(p)))
 		}
 	}
-	if err := l.CheckLedger(ctx); errors.Is(err, ErrDamaged) {
-		report(err)
-	} else if err != nil {
+	if err := l.verifyCustody(ctx, report); err != nil {
 		return err
 	}
 	return l.verifySeries(ctx, bad, report)
+}
+
+// verifyCustody reads the ledger anew, and compares with it what the agreements say of the return.
+func (l *Library) verifyCustody(ctx context.Context, report func(error)) error {
+	c, err := l.readLedger(ctx)
+	if errors.Is(err, ErrDamaged) {
+		report(err)
+		return nil
+	} else if err != nil {
+		return err
+	}
+	if _, err := l.CustodyRules(); err != nil {
+		report(err)
+	}
+	donors, err := l.Donors()
+	if err != nil {
+		return nil // reported already
+	}
+	for _, d := range donors {
+		if c.Returned(d.Code) == d.Agreement.Returned.IsZero() {
+			report(fmt.Errorf("%w: the agreement of donor %s and the ledger differ on whether it went back", ErrDamaged, d.Code))
+		}
+	}
+	return nil
 }
 
 // verifyPlates reads every document and returns which face each original belongs to, in words.

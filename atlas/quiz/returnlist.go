@@ -11,7 +11,7 @@ import (
 // WriteReturnList prints what goes back with a donor as one PDF: container by container with its pieces and empty lines
 // to sign on, then mass in against mass out with the reasons, or first of all why nothing may go back yet.
 func WriteReturnList(w io.Writer, r atlas.Reckoning, today time.Time, paper Paper) error {
-	l := &listPages{paper: paper, title: "Return list, donor " + r.Donor, note: "Printed on " + today.Format("2 January 2006") + ". Everything that is here, container by container."}
+	l := &listPages{paper: paper, title: "Return list, donor " + r.Donor, note: fmt.Sprintf("Printed on %s. Everything that is here, container by container. The ledger had %s, seal %s.", today.Format("2 January 2006"), countOf(r.Lines, "line"), r.Seal)}
 	l.room(0)
 	if !r.Ready {
 		l.heading("Not ready to return")
@@ -80,7 +80,7 @@ func WriteHistory(w io.Writer, c atlas.Custody, code string, today time.Time, pa
 	if len(past) == 0 {
 		return fmt.Errorf("%w (item %s)", atlas.ErrNotFound, code)
 	}
-	l := &listPages{paper: paper, title: "Item " + code, note: fmt.Sprintf("%s. %s, printed on %s.", c.What(code), countOf(len(past), "line"), today.Format("2 January 2006"))}
+	l := &listPages{paper: paper, title: "Item " + code, note: fmt.Sprintf("%s. %s, printed on %s. The ledger had %s, seal %s.", c.What(code), countOf(len(past), "line"), today.Format("2 January 2006"), countOf(c.Len(), "line"), c.Seal())}
 	l.room(0)
 	shares := []float64{0.07, 0.17, 0.12, 0.22, 0.22, 0.20}
 	l.row(bold, shares, "Line", "When", "Who", "Deed", "From, to", "Why")
