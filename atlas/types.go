@@ -118,6 +118,7 @@ type Plate struct {
 	Mask         []annotate.Polygon     `json:"mask,omitempty"`   // boxes over tags, filled in every hand-out
 	Labels       annotate.Labels        `json:"labels"`
 	History      []annotate.Change      `json:"history,omitempty"` // of the labels, the oldest first; stays in the lab
+	Second       *Reading               `json:"second,omitempty"`  // by a second reader; counts nowhere and stays in the lab
 	Registration *register.Registration `json:"registration,omitempty"`
 	// Picks are landmarks that do not lay the face yet: fewer than three, and no level tied.
 	Picks     *Picks    `json:"picks,omitempty"`
@@ -125,6 +126,16 @@ type Plate struct {
 	Synthetic bool      `json:"synthetic,omitempty"` // practice material, said on every picture
 	Rev       int       `json:"rev"`
 	Saved     time.Time `json:"saved"`
+}
+
+// Reading is what a second reader outlined on a face without seeing the first reader's outlines. None of it is a label of the
+// face: lists, hand-outs, exams and exchange files know nothing of it.
+type Reading struct {
+	Reader  string            `json:"reader"`
+	Begun   time.Time         `json:"begun"`
+	Ended   time.Time         `json:"ended,omitzero"` // zero while it is being drawn
+	Labels  annotate.Labels   `json:"labels"`
+	History []annotate.Change `json:"history,omitempty"`
 }
 
 // Picks are landmarks found on a face and in one scan series.

@@ -192,6 +192,8 @@ func (b *Bench) enter(s Screen) {
 		b.saveNow()
 	}
 	b.dropDrafts()
+	b.blind(false)
+	b.stopComparing()
 	b.screen = s
 	switch s {
 	case PairingScreen:
@@ -225,6 +227,8 @@ func (b *Bench) Back() {
 		b.changed(SelectionChanged)
 	case b.draw.tool != ToolPan && b.screen == FaceScreen:
 		b.SetTool(ToolPan)
+	case b.draw.compared != nil && b.screen == FaceScreen:
+		b.stopComparing()
 	case b.draw.chosen != "" && b.screen == FaceScreen:
 		b.ChooseLabel("")
 	case b.screen == RoomScreen:
@@ -268,4 +272,11 @@ func (b *Bench) Quit() error {
 // LosingFocus saves now.
 func (b *Bench) LosingFocus() { b.saveNow() }
 
-func (b *Bench) stamp() annotate.Stamp { return annotate.Stamp{Author: b.author, At: b.o.Now()} }
+// stamp says who makes a change: whoever labels, or the second reader while at work.
+func (b *Bench) stamp() annotate.Stamp {
+	by := annotate.Stamp{Author: b.author, At: b.o.Now()}
+	if s := b.Reading(); s.Blind {
+		by.Author = s.Reader
+	}
+	return by
+}

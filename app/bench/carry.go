@@ -62,6 +62,9 @@ func (s *scanPane) paintCarried(r brush, v Viewport) {
 
 // needCarry says why no outlines can be brought over to the chosen face.
 func needCarry(b *Bench) string {
+	if b.Reading().Blind {
+		return Word("second.nocarry")
+	}
 	if why := needLetters(b); why != "" {
 		return why
 	}

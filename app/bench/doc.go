@@ -28,6 +28,7 @@ type faceDoc struct {
 
 	view  Viewport
 	moved bool // by a person: no longer fitted to the pane
+	blind bool // a second reader is at work and sees no outline of the first
 
 	dirty  bool
 	since  time.Time // of the first step not on disk
@@ -35,8 +36,6 @@ type faceDoc struct {
 	asked  bool      // the plate changed elsewhere and a person is being asked
 	failed error     // why the last save failed
 }
-
-func (d *faceDoc) plate() atlas.Plate { return d.hist.Now() }
 
 // openDoc opens the document of the chosen face, nil when it has no photograph.
 func (b *Bench) openDoc() {
@@ -46,6 +45,10 @@ func (b *Bench) openDoc() {
 			old.reading.stop() // whoever walks along the run must not wait for faces left behind
 		}
 	}()
+	if old != nil {
+		b.blind(false)
+		b.draw.compared = nil
+	}
 	b.doc = nil
 	x, there := b.rule.facts[b.rule.face]
 	if !there {
@@ -62,7 +65,7 @@ func (b *Bench) openDoc() {
 		b.docs[p.ID] = d
 	}
 	b.doc = d
-	b.rule.facts[b.rule.face] = factOf(d.plate())
+	b.rule.facts[b.rule.face] = factOf(d.hist.Now())
 	b.wantPicture(d)
 	b.wantVolume()
 }
@@ -167,7 +170,7 @@ func (b *Bench) edit(name, merge string, change func(atlas.Plate) (atlas.Plate, 
 	if err != nil {
 		return err
 	}
-	b.doc.hist.Do(name, merge, noted(b.doc.plate(), next, b.stamp()))
+	b.doc.hist.Do(name, merge, b.doc.full(noted(b.doc.plate(), next, b.stamp())))
 	b.stepped()
 	return nil
 }
@@ -175,11 +178,12 @@ func (b *Bench) edit(name, merge string, change func(atlas.Plate) (atlas.Plate, 
 // stepped follows any step of the chosen face, undo and redo included.
 func (b *Bench) stepped() {
 	d := b.doc
-	b.rule.facts[d.plate().Face] = factOf(d.plate())
+	b.rule.facts[d.plate().Face] = factOf(d.hist.Now())
 	b.relaidOf(d.plate())
 	if _, there := d.plate().Labels.Find(b.draw.chosen); !there {
 		b.draw.chosen, b.draw.point = "", noPoint
 	}
+	b.recompare()
 	b.touch(d)
 	b.changed(PlateChanged | RunChanged | SelectionChanged | ScanChanged | SavedChanged | PreviewChanged)
 }
@@ -260,7 +264,7 @@ func (b *Bench) save(d *faceDoc) error {
 	if !d.dirty || d.asked {
 		return d.failed
 	}
-	p := d.plate()
+	p := d.hist.Now()
 	p.Rev = d.rev
 	kept, err := b.lab.lib.Save(p)
 	if d.failed = err; err == nil {

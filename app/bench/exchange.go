@@ -25,6 +25,9 @@ func (b *Bench) ExportLabels(path string) error {
 	if !ok {
 		return ErrNoPhoto
 	}
+	if b.Reading().Blind {
+		return fmt.Errorf("%w: %s", ErrForm, Word("second.nofiles"))
+	}
 	var out bytes.Buffer
 	var err error
 	switch strings.ToLower(filepath.Ext(path)) {
@@ -68,6 +71,9 @@ const annotationSource = "urn:face:"
 func (b *Bench) ImportLabels(path string) error {
 	if err := b.nameable(); err != nil {
 		return err
+	}
+	if b.Reading().Blind {
+		return fmt.Errorf("%w: %s", ErrForm, Word("second.nofiles"))
 	}
 	if strings.EqualFold(filepath.Ext(path), ".nii") {
 		return b.importVolume(path)

@@ -26,6 +26,7 @@ type facePane struct {
 	shapes []shape
 	over   func(*image.RGBA)
 	dash   [2]float64 // of outlines that were carried over and not yet checked
+	dots   [2]float64 // of a second reader's
 	names  nameSpots
 	tags   []nameTag
 	scan   cutter      // for lens and blink
@@ -42,6 +43,7 @@ type shape struct {
 	fill    color.RGBA
 	hatch   ink.Pattern
 	carried bool
+	second  bool // by a second reader, while both are compared
 	chosen  bool
 	hovered bool
 	top     float64 // device rows it reaches from and to
@@ -59,6 +61,7 @@ func (f *facePane) Resize(w, h int, scale float64) {
 	f.w, f.h, f.scale = w, h, scale
 	f.in = frameOf(w, h, scale)
 	f.dash = [2]float64{7 * scale, 5 * scale}
+	f.dots = [2]float64{2 * scale, 4 * scale}
 }
 
 // Wants reports whether the face must be painted again.
@@ -208,6 +211,15 @@ func (f *facePane) shape(d *faceDoc) {
 			f.addShape(d.view, p, shape{fill: fill, hatch: hatch, carried: x.Carried, chosen: chosen, hovered: x.ID == f.b.draw.hovered})
 		}
 	}
+	if f.b.draw.compared == nil || d.plate().Second == nil {
+		return
+	}
+	row, _ := f.b.comparedRow()
+	for x := range d.plate().Second.Labels.All() {
+		for _, p := range x.Regions {
+			f.addShape(d.view, p, shape{second: true, chosen: x.ID == row.Second})
+		}
+	}
 }
 
 func (f *facePane) addShape(v Viewport, p annotate.Polygon, s shape) {
@@ -242,9 +254,11 @@ func (f *facePane) paintOver(dst *image.RGBA) {
 		if x.low < float64(dst.Rect.Min.Y) || x.top > float64(dst.Rect.Max.Y) {
 			continue
 		}
-		if x.hatch == ink.Solid {
+		switch {
+		case x.second: // its line alone, so that the first reader's hatch stays to be seen
+		case x.hatch == ink.Solid:
 			ink.Fill(dst, x.rings, ink.Fade(x.fill, 0.16))
-		} else {
+		default:
 			ink.FillHatched(dst, x.rings, ink.Fade(x.fill, 0.16), x.hatch, 9*s, ink.Fade(x.fill, 0.38))
 		}
 		line, width, dash := b.pal.Outline, 1.5*s, []float64(nil)
@@ -256,6 +270,9 @@ func (f *facePane) paintOver(dst *image.RGBA) {
 		}
 		if x.carried {
 			dash = f.dash[:]
+		}
+		if x.second {
+			dash = f.dots[:]
 		}
 		for _, ring := range x.rings {
 			if x.chosen || x.hovered {

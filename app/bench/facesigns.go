@@ -183,6 +183,14 @@ func (f *facePane) setNames(r brush, d *faceDoc) {
 		return
 	}
 	labels := d.plate().Labels
+	if row, ok := f.b.comparedRow(); ok {
+		if x, there := d.plate().Second.Labels.Find(row.Second); there {
+			f.setName(r, d, x, true)
+			if n := len(f.tags); n > 0 {
+				f.tags[n-1] = f.lower(r, f.tags[n-1])
+			}
+		}
+	}
 	if x, ok := labels.Find(f.b.draw.chosen); ok && f.press.point == noPoint {
 		f.setName(r, d, x, true)
 	}
@@ -199,6 +207,16 @@ func (f *facePane) setNames(r brush, d *faceDoc) {
 		}
 		f.setName(r, d, x, false)
 	}
+}
+
+// lower says that a name is the second reader's and moves it below its place, for the first reader's stands there.
+func (f *facePane) lower(r brush, t nameTag) nameTag {
+	t.words = Word("second.tag", t.words)
+	w, h := r.plateSize(t.words)
+	mid := (t.box.Min.X + t.box.Max.X) / 2
+	top := min(t.box.Max.Y+r.n(5), f.in.Max.Y-h)
+	t.box = image.Rect(mid-w/2, top, mid-w/2+w, top+h)
+	return t
 }
 
 func (f *facePane) setName(r brush, d *faceDoc, x annotate.Label, force bool) {

@@ -47,6 +47,9 @@ func (h *History[T]) Each(f func(T) T) {
 // Seal ends a merged step: the pointer was let go.
 func (h *History[T]) Seal() { h.sealed = true }
 
+// Settle makes the value as it stands the one that Undo never goes behind; what was taken back is forgotten.
+func (h *History[T]) Settle() { *h = *NewHistory(h.Now()) }
+
 // Undo takes back one step and reports whether there was one.
 func (h *History[T]) Undo() bool {
 	h.sealed = true

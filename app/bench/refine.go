@@ -129,7 +129,7 @@ func (b *Bench) fitted(d *faceDoc, was atlas.Plate, start, r register.Registrati
 		step, done = Word("step.sag"), b.sagWords(p, r)
 	}
 	p.Registration = &r
-	d.hist.Do(step, "", p)
+	d.hist.Do(step, "", d.full(p))
 	b.rule.facts[p.Face] = factOf(p)
 	b.relaidOf(p)
 	b.touch(d)

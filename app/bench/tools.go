@@ -45,7 +45,8 @@ type drawRoom struct {
 	measured    bool      // the measure is whole
 	box         []geom.Px // two corners of a tag mask being drawn
 
-	signer string // who signs as the second person
+	signer   string      // who signs as the second person
+	compared *comparison // of both readings, while it is looked at
 
 	hint string
 	warn bool

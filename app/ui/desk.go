@@ -132,6 +132,14 @@ type desk interface {
 	SetNote(text string) error
 	Card() (bench.ChosenCard, bool)
 	FaceHistory() []string
+	Reading() bench.ReadingState
+	ReadingWords() string
+	BeginReading() error
+	PauseReading()
+	CompareRows() []bench.CompareRow
+	ChooseCompared(row int)
+	AgreeCompared() error
+	DiscussCompared() error
 
 	PairingReady() (ok bool, why string)
 	TieRows() []bench.TieRow

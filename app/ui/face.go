@@ -23,6 +23,7 @@ type faceScreen struct {
 	hint  *words
 	list  *labelList
 	card  *labelCard
+	read  *readingPart
 	box   *fyne.Container
 	tool  bench.Tool
 }
@@ -74,7 +75,7 @@ func newFaceScreen(w *Window) *faceScreen {
 	rail.Add(w.button("step:down", "later", say("step.down"), railed, func() { w.key("Down") }).tipped(say("step.down.tip")))
 	left := bar(0, 0, w.roll(4, rail).Container)
 
-	s.name, s.list, s.card = newNamePart(w), newLabelList(w), newLabelCard(w)
+	s.name, s.list, s.card, s.read = newNamePart(w), newLabelList(w), newLabelCard(w), newReadingPart(w)
 	s.hand = map[bench.Tool]toolPart{
 		bench.ToolPan: newHandPart(w), bench.ToolScale: newScalePart(w), bench.ToolAxes: newAxesPart(w),
 		bench.ToolOutline: newOutlinePart(w), bench.ToolName: s.name, bench.ToolMeasure: newMeasurePart(w), bench.ToolMask: newMaskPart(w),
@@ -86,7 +87,7 @@ func newFaceScreen(w *Window) *faceScreen {
 		o.Hidden = true
 		parts = append(parts, o)
 	}
-	parts = append(parts, s.card.box, s.list.box)
+	parts = append(parts, s.card.box, s.list.box, s.read.box)
 	r, sheet := w.panel(parts...)
 	s.panel = r
 	railWidth := rail.MinSize().Width + 18
@@ -119,6 +120,10 @@ func (s *faceScreen) refresh(c bench.Change) {
 	showHint(s.hint, d)
 	s.list.refresh()
 	s.card.refresh()
+	s.read.refresh()
+	r := d.Reading()
+	s.list.box.Hidden = r.Comparing // its rows stand in the comparison
+	s.card.box.Hidden = s.card.box.Hidden || r.Comparing || r.Blind
 	s.panel.relay()
 	if now != s.tool {
 		s.tool = now

@@ -30,6 +30,7 @@ type fake struct {
 	calls   []string
 	tray    []bench.TrayPhoto
 	changed func(bench.Change)
+	reading bench.ReadingState
 }
 
 func newFake() *fake {
@@ -227,6 +228,22 @@ func (f *fake) LastSlip() *bench.Slip {
 		return nil
 	}
 	return &bench.Slip{Code: "K7QX-22", Dir: "/labs/anatomy/hand-outs/K7QX-22", Words: "Handed out as K7QX-22 on 8 November 2026.", Files: []string{"study-slab-13-lower-face-K7QX-22.png", "study-slab-13-lower-face-K7QX-22.pdf", "answer-key-K7QX-22.csv"}}
+}
+
+func (f *fake) Reading() bench.ReadingState { return f.reading }
+func (f *fake) ReadingWords() string {
+	return "14 outlines by Dr Annelie Winterbottom-Schreyvogel, ended 25 November 2026."
+}
+
+func (f *fake) CompareRows() []bench.CompareRow {
+	if !f.reading.Comparing {
+		return nil
+	}
+	return []bench.CompareRow{
+		{First: "1", Second: "a", Name: "left common iliac vein with its tributaries, left", Other: "left common iliac vein with its tributaries, left", Measure: "overlap 0.93 (Dice), edges 0.6 mm apart on average, 12.1 mm at most", Agreed: true},
+		{First: "2", Second: "b", Name: "body of the fourth lumbar vertebra", Other: "body of the third lumbar vertebra", Measure: "overlap 0.71 (Dice), edges 2.6 mm apart on average, 12.1 mm at most", Differs: "the names differ", Chosen: true},
+		{Second: "c", Other: "psoas major, left", Differs: "only Dr Annelie Winterbottom-Schreyvogel drew it", Discuss: true},
+	}
 }
 
 func (f *fake) Commands() []bench.Command {

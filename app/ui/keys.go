@@ -65,6 +65,10 @@ func (w *Window) typedRune(r rune) {
 		if w.askSigner() {
 			return
 		}
+	case 'R':
+		if w.askReader() {
+			return
+		}
 	}
 	w.desk.Key(strings.ToUpper(string(r)), heldMods())
 	w.pointers()

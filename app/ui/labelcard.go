@@ -76,7 +76,7 @@ func (w *Window) showHistory() {
 // askSigner takes the keyboard to the field of who signs when a label is to be signed and no one is named yet.
 func (w *Window) askSigner() bool {
 	s, ok := w.shown.(*faceScreen)
-	if !ok || s.card.box.Hidden || w.desk.Signer() != "" {
+	if !ok || w.desk.Signer() != "" || s.card.box.Hidden {
 		return false
 	}
 	w.focusOn(s.card.signer)

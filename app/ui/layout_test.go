@@ -190,6 +190,12 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 			p.typed.SetText("v")
 			p.take(2)
 		}},
+		{"second-reading", func(f *fake) {
+			f.screen, f.reading = bench.FaceScreen, bench.ReadingState{There: true, Blind: true, Reader: "CD"}
+		}, showSecond},
+		{"second-compared", func(f *fake) {
+			f.screen, f.reading = bench.FaceScreen, bench.ReadingState{There: true, Ended: true, Comparing: true, Reader: "CD"}
+		}, showSecond},
 		{"name-none", func(f *fake) { f.screen, f.tool = bench.FaceScreen, bench.ToolName }, func(w *Window) {
 			w.screen(bench.FaceScreen).(*faceScreen).name.typed.SetText("zzz")
 		}},
@@ -261,4 +267,10 @@ func TestFaultsAreFound(t *testing.T) {
 	if len(faults(c)) == 0 {
 		t.Error("words with too little room were not found")
 	}
+}
+
+// showSecond scrolls the panel down to the second reading.
+func showSecond(w *Window) {
+	s := w.screen(bench.FaceScreen).(*faceScreen)
+	s.panel.scroll.ScrollToBottom()
 }
