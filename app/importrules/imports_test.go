@@ -37,11 +37,12 @@ var mayImport = map[string][]string{
 	"assets":                               {},
 	"atlas":                                append([]string{"annotate", "atlas/store"}, core...),
 	"atlas/store":                          {},
+	"atlas/exchange":                       append([]string{"atlas", "atlas/quiz", "annotate", "slices/ink"}, core...),
 	"atlas/drill":                          {"annotate", "slices/geom", "slices/section"},
 	"atlas/quiz":                           append([]string{"atlas", "atlas/drill", "annotate", "slices/ink"}, core...),
 	"atlas/practice":                       append([]string{"atlas", "annotate", "assets", "slices/ink"}, core...),
-	"app/bench":                            append([]string{"atlas", "atlas/drill", "atlas/quiz", "atlas/practice", "annotate", "assets", "slices/ink"}, core...),
-	"app/cli":                              append([]string{"atlas", "atlas/drill", "atlas/quiz", "atlas/practice", "annotate", "assets", "slices/ink"}, core...),
+	"app/bench":                            append([]string{"atlas", "atlas/drill", "atlas/exchange", "atlas/quiz", "atlas/practice", "annotate", "assets", "slices/ink"}, core...),
+	"app/cli":                              append([]string{"atlas", "atlas/drill", "atlas/exchange", "atlas/quiz", "atlas/practice", "annotate", "assets", "slices/ink"}, core...),
 	"app/ui":                               {"app/bench", "atlas", "annotate", "slices/geom", "slices/section", "assets"},
 	"app/windowtest":                       {},
 	"app/importrules":                      {},
@@ -55,6 +56,7 @@ var (
 
 // testsMayImport adds what the tests of a package may import of ours besides.
 var testsMayImport = map[string][]string{
+	"atlas/exchange":           {"assets", "atlas/practice"},
 	"slices/scan/codec/jpeg12": {"slices/scan/codec/internal/frametest"},
 	"slices/scan/codec/jpeg2k": {"slices/scan/codec/internal/frametest"},
 	"slices/scan/codec/jpegll": {"slices/scan/codec/internal/frametest"},

@@ -228,6 +228,13 @@ var marks = map[string]string{
 	"\x00\x00\x00\x00dicm\x02": "DICOM",
 }
 
+const niftiHeader = 352 // bytes before the voxels, the extension flag included (NIfTI-1)
+
+// isNIfTI reports whether b is a NIfTI-1 file of one piece: its size of header and its magic.
+func isNIfTI(b []byte) bool {
+	return len(b) >= niftiHeader && bytes.HasPrefix(b, []byte{92, 1, 0, 0}) && bytes.Equal(b[344:348], []byte("n+1\x00"))
+}
+
 // data goes through bytes by what they are.
 func (s *search) data(where string, b []byte, depth int) {
 	if s.err != nil {
@@ -246,6 +253,9 @@ func (s *search) data(where string, b []byte, depth int) {
 		s.pdf(where, b, depth)
 	case bytes.HasPrefix(b, []byte("PK\x03\x04")), bytes.HasPrefix(b, []byte("PK\x05\x06")):
 		s.zip(where, b, depth)
+	case isNIfTI(b):
+		s.text(join(where, "the header"), b[:niftiHeader])
+		s.packed(where, b[niftiHeader:])
 	default:
 		s.text(where, b)
 	}
