@@ -70,6 +70,7 @@ var commandTable = []command{
 	{"fit.sag", "R", "scan", onPair, needSag, (*Bench).FollowSag},
 	{"whole", "I", "scan", onPair, needWhole, (*Bench).SolveWhole},
 	{"outlines", "O", "scan", onPair, needScan, func(b *Bench) { b.SetOutlinesOnScan(!b.OutlinesOnScan()) }},
+	{"find.face", "Q", "scan", onPair, needScan, (*Bench).FindFace},
 	{"scan.measure", "M", "scan", onPair, needScan, (*Bench).ToggleScanMeasure},
 	{"scan.close", "Return", "scan", onPair, nil, (*Bench).closeScanMeasure},
 	{"narrower", "[", "scan", onPair, needScan, (*Bench).Narrower},

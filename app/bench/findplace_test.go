@@ -30,7 +30,7 @@ func TestFindPlaceProposesAndLays(t *testing.T) {
 	}
 	q.run()
 	msg := b.Message()
-	if msg == nil || len(msg.Choices) != mostPlaces+1 || !has(msg.Hint, "shares", "0.500 mm per pixel was assumed", "top was assumed to be the front") {
+	if msg == nil || len(msg.Choices) != mostPlaces+1 || !has(msg.Hint, "likeness", "0.500 mm per pixel was assumed", "top was assumed to be the front") {
 		t.Fatalf("%+v", msg)
 	}
 	if has(msg.Hint, "Slab 2, lower face") {

@@ -77,6 +77,7 @@ func TestPracticeLab(t *testing.T) {
 		b.SetView(section.Bench)
 		if run.Plane == section.Transverse {
 			placesForReal(t, b, q)
+			facesForReal(t, b, q)
 			b.ChooseFace(best)
 			q.run()
 		}
