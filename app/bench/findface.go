@@ -159,4 +159,3 @@ func orLeast(x float64) float64 {
 	}
 	return x
 }
-
