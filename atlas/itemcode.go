@@ -15,17 +15,22 @@ func CheckCharacter(code string) (c byte, ok bool) {
 	if !ok {
 		return 0, false
 	}
-	return checkLetters[(38-2*sum%37)%37], true
+	return checkOf(sum), true
 }
+
+// checkOf is the check character for what weighs sum.
+func checkOf(sum int) byte { return checkLetters[(38-2*sum%37)%37] }
+
+// after is the sum of a code that weighs sum and goes on with c.
+func after(sum int, c byte) int { return (2*sum + strings.IndexByte(checkLetters, c)) % 37 }
 
 // weigh is the pure-system sum of a code before its check character.
 func weigh(code string) (sum int, ok bool) {
 	for i := range len(code) {
-		v := strings.IndexByte(checkLetters[:36], code[i])
-		if v < 0 {
+		if strings.IndexByte(checkLetters[:36], code[i]) < 0 {
 			return 0, false
 		}
-		sum = (2*sum + v) % 37
+		sum = after(sum, code[i])
 	}
 	return sum, code != ""
 }
@@ -33,19 +38,43 @@ func weigh(code string) (sum int, ok bool) {
 // itemDigits is the length of an item code before its check character.
 const itemDigits = 5
 
-// ItemCode is the code of the nth piece of a library, from 1: five characters and a check character. Its letters are
-// those that are hard to mistake.
+// codesFrom counts the item codes that k more characters can make once those before weigh sum: codesFrom[k][sum]. Codes whose
+// check character is easily mistaken, as O for 0, or hard to type, are not used.
+var codesFrom = func() (n [itemDigits + 1][37]int) {
+	for sum := range 37 {
+		if strings.IndexByte(codeLetters, checkOf(sum)) >= 0 {
+			n[0][sum] = 1
+		}
+	}
+	for k := 1; k <= itemDigits; k++ {
+		for sum := range 37 {
+			for i := range len(codeLetters) {
+				n[k][sum] += n[k-1][after(sum, codeLetters[i])]
+			}
+		}
+	}
+	return n
+}()
+
+// ItemCode is the code of the nth piece of a library, from 1: five characters and a check character, all of them letters
+// and digits that are hard to mistake for one another.
 func ItemCode(n int) (string, error) {
-	if n < 1 || n >= 1<<(5*itemDigits) {
+	if n < 1 || n > codesFrom[itemDigits][0] {
 		return "", fmt.Errorf("atlas: there is no item number %d", n)
 	}
-	b := make([]byte, itemDigits)
-	for i := itemDigits - 1; i >= 0; i-- {
-		b[i] = codeLetters[n%32]
-		n /= 32
+	b, sum := make([]byte, 0, itemDigits+1), 0
+	for k := itemDigits - 1; k >= 0; k-- {
+		i := 0
+		for ; ; i++ { // pass over the codes that begin otherwise
+			fewer := codesFrom[k][after(sum, codeLetters[i])]
+			if n <= fewer {
+				break
+			}
+			n -= fewer
+		}
+		b, sum = append(b, codeLetters[i]), after(sum, codeLetters[i])
 	}
-	c, _ := CheckCharacter(string(b))
-	return string(b) + string(c), nil
+	return string(append(b, checkOf(sum))), nil
 }
 
 // ReadItemCode reads a code as scanned or typed: spaces and hyphens fall away, small letters become capitals. It fails

@@ -1,6 +1,7 @@
 package atlas
 
 import (
+	"math"
 	"strings"
 	"testing"
 )
@@ -56,7 +57,7 @@ func TestCU5EverySlipIsFound(t *testing.T) {
 		}
 	}
 	for n := range 5500 {
-		code, err := ItemCode(1 + n*6100)
+		code, err := ItemCode(1 + n*5200)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -88,15 +89,29 @@ func sound(code string) bool {
 }
 
 func TestItemCodes(t *testing.T) {
-	seen := map[string]bool{}
-	for _, n := range []int{1, 2, 31, 32, 33, 1 << 10, 1<<25 - 1} {
-		code, err := ItemCode(n)
-		if err != nil || len(code) != itemDigits+1 || seen[code] {
-			t.Errorf("%d: %q, %v", n, code, err)
+	// The first codes, found the plain way: every number in order, without those whose check character could be mistaken.
+	n, last := 0, ""
+	for number := 0; n < 3000; number++ {
+		b := []byte(strings.Repeat("0", itemDigits))
+		for i, left := itemDigits-1, number; i >= 0; i, left = i-1, left/32 {
+			b[i] = codeLetters[left%32]
 		}
-		seen[code] = true
+		c, _ := CheckCharacter(string(b))
+		if strings.IndexByte("ILOU*", c) >= 0 {
+			continue
+		}
+		n++
+		got, err := ItemCode(n)
+		if want := string(b) + string(c); err != nil || got != want || !soundCode(got) || got <= last {
+			t.Fatalf("%d: %q, %v, want %q", n, got, err, want)
+		}
+		last = got
 	}
-	for _, n := range []int{0, -1, 1 << 25} {
+	all := codesFrom[itemDigits][0]
+	if got, err := ItemCode(all); err != nil || !soundCode(got) || all < 25_000_000 {
+		t.Errorf("the last of %d: %q, %v", all, got, err)
+	}
+	for _, n := range []int{0, -1, all + 1, math.MaxInt} {
 		if _, err := ItemCode(n); err == nil {
 			t.Errorf("item %d has a code", n)
 		}

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"sectionary/atlas"
+	"sectionary/slices/photo"
 	"sectionary/slices/section"
 )
 
@@ -181,5 +182,40 @@ func TestCU4ReturnList(t *testing.T) {
 	}
 	if err := WriteHistory(&pdf, c, "ZZZZZZ", today, A4); err == nil {
 		t.Error("nothing has a history")
+	}
+}
+
+// Row CU4: once the donor went back, pictures follow the agreement: withdrawn from hand-outs, or kept for what it permits.
+func TestCU4PicturesAfterTheReturn(t *testing.T) {
+	l := newLab(t, straight(), photo.Scaled)
+	ctx := context.Background()
+	enter := func(e atlas.LedgerEntry) {
+		t.Helper()
+		e.Who = "AB"
+		_, err := l.Enter(ctx, e)
+		must(t, err)
+	}
+	for _, s := range l.run.Slabs {
+		enter(atlas.LedgerEntry{Deed: atlas.Receive, Donor: donorCode, To: "box", Made: []atlas.Made{{Kind: atlas.SlabPiece, Name: fmt.Sprint("slab ", s.Number), Mass: 900, Run: l.run.ID, Slab: s.Number}}})
+	}
+	if s, _ := handOut(t, l, l.request(Study)); !s.Allowed {
+		t.Fatalf("while the donor is here: %s", s.Reason)
+	}
+	enter(atlas.LedgerEntry{Deed: atlas.Ready, Donor: donorCode})
+	enter(atlas.LedgerEntry{Deed: atlas.Return, Donor: donorCode})
+	for _, c := range []struct {
+		after   atlas.AfterReturn
+		allowed bool
+		reason  string
+	}{{atlas.NotRecorded, false, "the agreement does not say that pictures may be kept in use"}, {atlas.KeepPictures, true, ""}, {atlas.WithdrawPictures, false, "the agreement withdraws the pictures then"}} {
+		d, err := l.Donor(donorCode)
+		must(t, err)
+		d.Agreement.AfterReturn = c.after
+		must(t, l.SaveDonor(d))
+		for _, k := range []Kind{Study, Exam} {
+			if s, _ := handOut(t, l, l.request(k)); s.Allowed != c.allowed || !strings.Contains(s.Reason, c.reason) {
+				t.Errorf("%q, %s: allowed %v, %q", c.after, k, s.Allowed, s.Reason)
+			}
+		}
 	}
 }
