@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -291,10 +292,10 @@ func labelVerb(t *tool) *cobra.Command {
 	c := &cobra.Command{
 		Use: "label", Short: "Take labels in from a file, or write them to one",
 		RunE: func(c *cobra.Command, args []string) error {
-			return misused("label takes import LIB FACE FILE or export LIB FACE FILE")
+			return misused("label takes import LIB FACE FILE, export LIB FACE FILE or sign LIB FACE")
 		},
 	}
-	c.AddCommand(&cobra.Command{
+	c.AddCommand(labelSignVerb(t), &cobra.Command{
 		Use: "import LIB FACE FILE", Short: "Add the labels of a .json or .svg file; one with a known id replaces it", Args: exactly("LIB", "FACE", "FILE"),
 		RunE: func(c *cobra.Command, args []string) error {
 			return t.edit(args[0], args[1], func(lib *atlas.Library, p atlas.Plate) (atlas.Plate, error) {
@@ -317,6 +318,47 @@ func labelVerb(t *tool) *cobra.Command {
 		},
 	})
 	return c
+}
+
+func labelSignVerb(t *tool) *cobra.Command {
+	var by string
+	var ids []string
+	c := &cobra.Command{
+		Use: "sign LIB FACE", Short: "Sign labels as a second person who checked them; only signed ones go into an exam", Args: exactly("LIB", "FACE"),
+		RunE: func(c *cobra.Command, args []string) error {
+			return t.edit(args[0], args[1], func(lib *atlas.Library, p atlas.Plate) (atlas.Plate, error) {
+				p, err := signLabels(p, by, ids)
+				if err != nil {
+					return p, err
+				}
+				return lib.Save(p)
+			})
+		},
+	}
+	c.Flags().StringVar(&by, "by", "", "who checked them, not their author")
+	c.Flags().StringSliceVar(&ids, "labels", nil, "which; left out, all that are complete and not signed")
+	return needs(c, "by")
+}
+
+// signLabels signs the labels named, or all that can be signed.
+func signLabels(p atlas.Plate, by string, ids []string) (atlas.Plate, error) {
+	stamp := annotate.Stamp{Author: by, At: time.Now().UTC()}
+	all := len(ids) == 0
+	for x := range p.Labels.All() {
+		if all && x.Signed == nil && x.Counts() {
+			ids = append(ids, x.ID)
+		}
+	}
+	next := p.Labels
+	for _, id := range ids {
+		var err error
+		if next, err = next.Sign(id, stamp); err != nil {
+			return p, fmt.Errorf("label %s: %w", id, err)
+		}
+	}
+	p.History = append(p.History, annotate.Changes(p.Labels, next, stamp)...)
+	p.Labels = next
+	return p, nil
 }
 
 func importLabels(lib *atlas.Library, p atlas.Plate, file string) (atlas.Plate, error) {

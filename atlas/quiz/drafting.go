@@ -13,6 +13,7 @@ import (
 
 	"sectionary/annotate"
 	"sectionary/atlas"
+	"sectionary/slices/photo"
 	"sectionary/slices/section"
 )
 
@@ -26,6 +27,7 @@ type LabelRef struct {
 // a blueprint the labels that bring most variety.
 type Plan struct {
 	Title      string
+	Plates     []string // only labels of these; none takes all
 	Labels     []LabelRef
 	Blueprint  []Want
 	Items      int           // marked places without Labels and Blueprint; 0 is 20
@@ -75,7 +77,7 @@ func (b Board) Draft(ctx context.Context, p Plan) (Spotter, []LeftOut, error) {
 		return x, left, err
 	}
 	r := prng.New(prng.NewPCG(p.Seed, 0x53454354))
-	chosen, err := p.choose(pool, r)
+	chosen, err := p.choose(pool, r, b.awkward)
 	if err != nil {
 		return x, left, err
 	}
@@ -158,18 +160,21 @@ func (p Plan) sum(what string) []byte {
 }
 
 // choose picks the candidates to be asked, in order.
-func (p Plan) choose(pool []Candidate, r *prng.Rand) ([]Candidate, error) {
+func (p Plan) choose(pool []Candidate, r *prng.Rand, awkward func(Candidate) (float64, error)) ([]Candidate, error) {
 	some := slices.DeleteFunc(slices.Clone(pool), func(c Candidate) bool {
-		return len(p.Pictures) > 0 && !slices.Contains(p.Pictures, c.Picture.Kind)
+		return (len(p.Pictures) > 0 && !slices.Contains(p.Pictures, c.Picture.Kind)) || (len(p.Plates) > 0 && !slices.Contains(p.Plates, c.Picture.Plate))
 	})
 	if len(p.Labels) > 0 {
 		return p.named(some), nil
 	}
 	r.Shuffle(len(some), func(i, j int) { some[i], some[j] = some[j], some[i] })
-	c := chooser{p: p, pool: some, used: map[string]int{}, plates: map[string]int{}, systems: map[System]int{}, kinds: map[PictureKind]int{}, taken: map[int]bool{}}
+	c := &chooser{p: p, pool: some, used: map[string]int{}, plates: map[string]int{}, systems: map[System]int{}, kinds: map[PictureKind]int{},
+		taken: map[int]bool{}, measured: map[int]float64{}, awkward: awkward}
 	if len(p.Blueprint) > 0 {
 		for _, w := range narrowFirst(p.Blueprint) {
-			c.take(w, w.Count)
+			if err := c.take(w, w.Count); err != nil {
+				return nil, err
+			}
 		}
 		return c.out, nil
 	}
@@ -177,8 +182,7 @@ func (p Plan) choose(pool []Candidate, r *prng.Rand) ([]Candidate, error) {
 	if n == 0 {
 		n = usualItems
 	}
-	c.take(Want{}, n)
-	return c.out, nil
+	return c.out, c.take(Want{}, n)
 }
 
 // narrowFirst orders lines so that those that take least go first.
@@ -224,21 +228,16 @@ type chooser struct {
 	systems map[System]int
 	kinds   map[PictureKind]int
 	out     []Candidate
+
+	measured map[int]float64
+	awkward  func(Candidate) (float64, error)
 }
 
-func (c *chooser) take(w Want, n int) {
+func (c *chooser) take(w Want, n int) error {
 	for range n {
-		best, least := -1, 0.0
-		for i, x := range c.pool {
-			if c.taken[i] || !w.fits(x) || c.used[x.what()] > 0 {
-				continue
-			}
-			if v := c.repeats(x); best < 0 || v < least {
-				best, least = i, v
-			}
-		}
-		if best < 0 {
-			return
+		best, err := c.best(w)
+		if err != nil || best < 0 {
+			return err
 		}
 		x := c.pool[best]
 		c.taken[best] = true
@@ -248,6 +247,54 @@ func (c *chooser) take(w Want, n int) {
 		c.kinds[x.Picture.Kind]++
 		c.out = append(c.out, x)
 	}
+	return nil
+}
+
+// best is the candidate of a line against which least speaks, -1 when there is none. How awkward its marker would lie is
+// measured only for those that would win without, since measuring takes long.
+func (c *chooser) best(w Want) (int, error) {
+	for {
+		best, least := -1, 0.0
+		for i, x := range c.pool {
+			if c.taken[i] || !w.fits(x) || c.used[x.what()] > 0 {
+				continue
+			}
+			if v := c.repeats(x) + c.measured[i]; best < 0 || v < least {
+				best, least = i, v
+			}
+		}
+		if _, known := c.measured[best]; best < 0 || known {
+			return best, nil
+		}
+		v, err := c.awkward(c.pool[best])
+		if err != nil {
+			return -1, err
+		}
+		c.measured[best] = v
+	}
+}
+
+// awkward weighs how a marker would lie on a candidate: a thin target, a neighbour near the tip.
+func (b Board) awkward(c Candidate) (v float64, err error) {
+	view, err := b.outlineSight(c.Picture, true)
+	if Sentence(err) != "" {
+		return 1000, nil // cannot be shown at all
+	}
+	if err != nil {
+		return 0, err
+	}
+	at := slices.IndexFunc(view.labels, func(x annotate.Label) bool { return x.ID == c.Label })
+	if at < 0 || view.face.plate.Calibration.Status == photo.Nominal {
+		return 0, nil
+	}
+	near := view.nearness(view.labels[at], tipOf(view.labels[at], view.labels))
+	if near.edge < thinTarget {
+		v += 20
+	}
+	if near.covered != "" || near.gap < nearTarget {
+		v += 10
+	}
+	return v, nil
 }
 
 // repeats weighs what speaks against a candidate: that students saw its picture before most of all, then what the exam
