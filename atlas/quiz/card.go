@@ -3,6 +3,7 @@ package quiz
 import (
 	"fmt"
 	"image"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -33,7 +34,7 @@ func (m *making) card(n int, s doneStation) *page {
 	var ratio float64
 	trial := &page{W: p.W, H: p.H}
 	ratio, _ = s.view.put(trial, s.Station, room)
-	p.flatNow(room, trial)
+	p.flatNow(room, trial, n)
 	if !s.Picture.NoBar {
 		sheet{face: s.view.face, run: s.view.run}.scaleBar(p, ratio, spot{room.X, body.bottom() - 1})
 	}
@@ -42,10 +43,11 @@ func (m *making) card(n int, s doneStation) *page {
 }
 
 // flatNow is flat with the pixels painted at once, as dense as a PDF holds them, so that no photograph is held until the
-// page is written.
-func (p *page) flatNow(a area, inner *page) {
+// page is written. The nth is n pixels wider, since a PDF wants no two pictures of one width (see inkPDF.picture).
+func (p *page) flatNow(a area, inner *page, n int) {
 	const per = pictureDots / 25.4
-	x := newPixels(int(a.W*per+0.5), int(a.H*per+0.5), a)
+	w := math.Round(a.W*per) + float64(n)
+	x := newPixels(int(w), int(math.Round(w*a.H/a.W)), a)
 	for _, d := range inner.draw {
 		d(x)
 	}

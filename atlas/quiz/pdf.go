@@ -22,6 +22,7 @@ const (
 type inkPDF struct {
 	f        *fpdf.Fpdf
 	pictures int
+	widths   map[int]bool // of the pictures so far, in pixels
 }
 
 // writePDF writes pages as one PDF. The same pages give the same bytes; no date but Neutral, no names.
@@ -38,7 +39,7 @@ func writePDF(w io.Writer, pages []*page) error {
 	for i, ttf := range typefaces {
 		f.AddUTF8FontFromBytes(family(style(i)), "", ttf)
 	}
-	b := &inkPDF{f: f}
+	b := &inkPDF{f: f, widths: map[int]bool{}}
 	for _, p := range pages {
 		f.AddPageFormat("", fpdf.SizeType{Wd: p.W, Ht: p.H})
 		p.paint(b)
@@ -98,8 +99,15 @@ func (b *inkPDF) picture(a area, make func(w, h int) *image.RGBA) {
 	if w < 1 || h < 1 {
 		return
 	}
+	// The PDF writer orders pictures by their width, and those of one width by chance: no two may be equally wide, or the
+	// same pages would not give the same bytes.
+	for b.widths[w] {
+		w++
+	}
+	m := make(w, h)
+	b.widths[m.Rect.Dx()] = true
 	var file bytes.Buffer
-	if err := photo.EncodeJPEG(&file, make(w, h), pictureQuality); err != nil {
+	if err := photo.EncodeJPEG(&file, m, pictureQuality); err != nil {
 		b.f.SetError(err)
 		return
 	}
