@@ -65,6 +65,7 @@ const (
 	PackScreen     // making a study pack
 	StudyScreen    // a study pack, as students see it
 	DrillScreen    // one face, one question
+	BookScreen
 )
 
 // Bench is the state of one window. Make it with New.
@@ -100,6 +101,7 @@ type Bench struct {
 	show  showRoom
 	pack  packRoom
 	study studyRoom
+	book  bookRoom
 
 	face    *facePane
 	scan    *scanPane
@@ -113,6 +115,7 @@ type Bench struct {
 
 	studyFace, studyScan, drillPane *packPane
 	drillRuler                      *drillRuler
+	leaves                          *bookPane
 }
 
 // New returns a bench on the start page. terms may be nil in tests that name nothing.
@@ -140,6 +143,7 @@ func New(r Runner, terms *annotate.Terms, o Options) *Bench {
 	b.studyScan = &packPane{b: b, content: b.studyScanContent}
 	b.drillPane = &packPane{b: b, content: b.drillContent, click: b.answerAt}
 	b.drillRuler = &drillRuler{b: b}
+	b.leaves = &bookPane{b: b}
 	b.draw.point = noPoint
 	b.out.draft = Draft{Kind: Study, Purpose: atlas.Teaching, Languages: []string{English}, Paper: "A4"}
 	return b
@@ -179,7 +183,7 @@ func (b *Bench) Show(s Screen) {
 	case s != StartScreen && b.Run().ID == "":
 		b.say(Message{Title: Word("show.norun"), Hint: Word("show.norun.hint")})
 		return
-	case (s == FaceScreen || s == PairingScreen) && b.Face() == (section.Face{}):
+	case (s == FaceScreen || s == PairingScreen || s == BookScreen) && b.Face() == (section.Face{}):
 		b.say(Message{Title: Word("show.noface"), Hint: Word("show.noface.hint")})
 		return
 	}
@@ -206,6 +210,8 @@ func (b *Bench) enter(s Screen) {
 		b.openPack()
 	case DrillScreen:
 		b.openDrill()
+	case BookScreen:
+		b.wantBook()
 	}
 	b.changed(Everything)
 }
@@ -239,7 +245,7 @@ func (b *Bench) Back() {
 		b.enter(StudyScreen)
 	case b.screen == FaceScreen, b.screen == HandOutScreen, b.screen == StationsScreen, b.screen == PackScreen, b.screen == DrillScreen:
 		b.enter(RunScreen)
-	case b.screen == PairingScreen:
+	case b.screen == PairingScreen, b.screen == BookScreen:
 		b.enter(FaceScreen)
 	case b.screen == RunScreen:
 		b.enter(StartScreen)

@@ -155,20 +155,25 @@ func (k *bookPane) lay(in image.Rectangle, i int) [6]float64 {
 	return [6]float64{side * z, 0, cx - side*z*k.pan.X, 0, z, cy - z*k.pan.Y}
 }
 
-// toDevice is the map from device pixels to pixels of the page's photograph, flat as it is near the middle of the face.
+// toDevice is the map from device pixels to pixels of the page's photograph: the flat map that fits best over the face, whose
+// own may be in perspective.
 func (p *bookPage) toDevice(to [6]float64, common func(geom.MM) geom.MM) (inverse [6]float64, ok bool) {
-	size := p.plate.Photo.Size
-	d := 0.25 * float64(min(size.X, size.Y))
-	c := p.plate.MiddlePx()
+	lo, hi := geom.Px{X: math.Inf(1), Y: math.Inf(1)}, geom.Px{X: math.Inf(-1), Y: math.Inf(-1)}
+	for _, x := range p.border {
+		box := x.Bounds()
+		lo = geom.Px{X: math.Min(lo.X, box.Min.X), Y: math.Min(lo.Y, box.Min.Y)}
+		hi = geom.Px{X: math.Max(hi.X, box.Max.X), Y: math.Max(hi.Y, box.Max.Y)}
+	}
+	c, u, v := geom.Px{X: (lo.X + hi.X) / 2, Y: (lo.Y + hi.Y) / 2}, 0.4*(hi.X-lo.X), 0.4*(hi.Y-lo.Y)
 	at := func(q geom.Px) geom.Px {
 		m := common(p.outline.To(q))
 		return geom.Px{X: to[0]*m.X + to[1]*m.Y + to[2], Y: to[3]*m.X + to[4]*m.Y + to[5]}
 	}
-	o := at(c)
-	x0, x1 := at(geom.Px{X: c.X - d, Y: c.Y}), at(geom.Px{X: c.X + d, Y: c.Y})
-	y0, y1 := at(geom.Px{X: c.X, Y: c.Y - d}), at(geom.Px{X: c.X, Y: c.Y + d})
-	a, b := (x1.X-x0.X)/(2*d), (y1.X-y0.X)/(2*d)
-	e, f := (x1.Y-x0.Y)/(2*d), (y1.Y-y0.Y)/(2*d)
+	x0, x1 := at(geom.Px{X: c.X - u, Y: c.Y}), at(geom.Px{X: c.X + u, Y: c.Y})
+	y0, y1 := at(geom.Px{X: c.X, Y: c.Y - v}), at(geom.Px{X: c.X, Y: c.Y + v})
+	o := geom.Px{X: (x0.X + x1.X + y0.X + y1.X) / 4, Y: (x0.Y + x1.Y + y0.Y + y1.Y) / 4}
+	a, b := (x1.X-x0.X)/(2*u), (y1.X-y0.X)/(2*v)
+	e, f := (x1.Y-x0.Y)/(2*u), (y1.Y-y0.Y)/(2*v)
 	det := a*f - b*e
 	if !(math.Abs(det) > 1e-12) || math.IsInf(det, 0) {
 		return inverse, false

@@ -17,6 +17,7 @@ type command struct {
 var onRun, onFace, onPair = []Screen{RunScreen, FaceScreen, PairingScreen}, []Screen{FaceScreen}, []Screen{PairingScreen}
 var onStations, onFresh, onRoom = []Screen{StationsScreen}, []Screen{FreshScreen}, []Screen{RoomScreen}
 var onStudy, onDrill = []Screen{StudyScreen}, []Screen{DrillScreen}
+var onBook = []Screen{BookScreen}
 var onPicture = []Screen{FaceScreen, PairingScreen}
 
 // commandTable feeds menu, side rail, keyboard and tips.
@@ -27,6 +28,14 @@ var commandTable = []command{
 	{"next.slab", "Shift+Down", "run", onRun, needRun, func(b *Bench) { b.StepSlab(1) }},
 	{"across", "K", "run", onRun, needFace, (*Bench).Across},
 	{"other", "F", "run", onRun, needFace, (*Bench).OtherFace},
+	{"book", "Z", "run", onRun, needCut, (*Bench).OpenBook},
+	{"cut.prev", "Up", "cut", onBook, needCut, func(b *Bench) { b.StepCut(-1) }},
+	{"cut.next", "Down", "cut", onBook, needCut, func(b *Bench) { b.StepCut(1) }},
+	{"book.open", "1", "cut", onBook, needCut, func(b *Bench) { b.SetBookWay(BookOpen) }},
+	{"book.over", "2", "cut", onBook, needCut, func(b *Bench) { b.SetBookWay(BookOver) }},
+	{"book.difference", "3", "cut", onBook, needCut, func(b *Bench) { b.SetBookWay(BookDifference) }},
+	{"book.whole", "0", "cut", onBook, needCut, func(b *Bench) { b.leaves.home() }},
+	{"book.page", "Z", "cut", onBook, needCut, (*Bench).Across},
 
 	{"scale", "S", "tool", onFace, needPhoto, tool(ToolScale)},
 	{"axes", "X", "tool", onFace, needPhoto, tool(ToolAxes)},
@@ -254,7 +263,7 @@ func (b *Bench) Key(name string, m Mods) bool {
 	if (b.blank && name != "F9" && name != "Escape") || (b.Message() != nil && name != "F9" && name != "Escape") {
 		return false
 	}
-	if b.hold(name, m) || b.seamKey(arrow) || b.arrowKey(arrow, m) || b.drillKey(arrow, m) {
+	if b.hold(name, m) || b.seamKey(arrow) || b.bookKey(arrow) || b.arrowKey(arrow, m) || b.drillKey(arrow, m) {
 		return true
 	}
 	if alias, ok := stepAlias[name]; ok && !m.Ctrl && !m.Shift && (wholeDisplay[b.screen] || studyScreens[b.screen]) {

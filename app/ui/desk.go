@@ -161,6 +161,13 @@ type desk interface {
 	Narrower()
 	Wider()
 
+	OpenBook()
+	StepCut(n int)
+	SetBookWay(bench.BookWay)
+	BookWay() bench.BookWay
+	BookWords() (cut, order string, warn bool)
+	BookKerf() (kerf float64, first, second string)
+
 	HandOut() bench.Draft
 	SetHandOut(bench.Draft)
 	Refusal() string
@@ -236,6 +243,7 @@ type desk interface {
 	RulerPane() bench.Pane
 	StripPane() bench.Pane
 	PreviewPane() bench.Pane
+	BookPane() bench.Pane
 }
 
 var _ desk = (*bench.Bench)(nil)

@@ -216,6 +216,15 @@ func (f *fake) Presets() []bench.PresetRow {
 	return []bench.PresetRow{{Key: "1", Name: "Soft tissue"}, {Key: "2", Name: "Lung"}, {Key: "3", Name: "Bone"}, {Key: "4", Name: "Brain"}, {Key: "5", Name: "Vessel with contrast"}, {Key: "6", Name: "Wide"}}
 }
 
+func (f *fake) BookPane() bench.Pane { return &fakePane{} }
+func (f *fake) BookKerf() (float64, string, string) {
+	return 1.25, "slab 13, lower face", "slab 14, upper face"
+}
+func (f *fake) BookWords() (string, string, bool) {
+	return "The outlines of the two faces overlap by 0.973 (1 is the same), laid best, turned by -12.4°. The two faces of a slab overlap by 0.987 here. Look at this cut: faces a whole slab apart agree better.",
+		"Slabs 13 and 14 look exchanged: partner faces overlap by 0.957 as they lie and by 0.992 if the two changed places. Look at both before you believe it; bodies are alike along their length.", true
+}
+
 func (f *fake) HandOut() bench.Draft {
 	return bench.Draft{Purpose: atlas.PublicWeb, Kind: bench.Exam, Faces: []section.Face{f.Face()}, Languages: []string{"English"}, Title: "Week 3: retroperitoneum and great vessels", Paper: "A4"}
 }

@@ -19,7 +19,7 @@ type head struct {
 }
 
 // needsFace are the places where there is nothing to see without a chosen face.
-var needsFace = map[bench.Screen]bool{bench.FaceScreen: true, bench.PairingScreen: true}
+var needsFace = map[bench.Screen]bool{bench.FaceScreen: true, bench.PairingScreen: true, bench.BookScreen: true}
 
 // headLayout puts the places beside the words when both fit on one line, else below them.
 type headLayout struct{ gap float32 }
@@ -75,6 +75,7 @@ func newHead(w *Window) *head {
 	place(bench.RunScreen, "run", "run")
 	place(bench.FaceScreen, "bench", "face")
 	place(bench.PairingScreen, "pairing", "pairing")
+	place(bench.BookScreen, "book", "across")
 	place(bench.HandOutScreen, "handout", "handout")
 	place(bench.StationsScreen, "stations", "name")
 	place(bench.PackScreen, "pack", "people")

@@ -181,6 +181,7 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		}, nil},
 		{"begin", on(bench.StartScreen), func(w *Window) { w.showBegin() }},
 		{"letters", on(bench.RunScreen), func(w *Window) { w.showLetters() }},
+		{"book", on(bench.BookScreen), nil},
 		{"cautions", on(bench.RunScreen), func(w *Window) { w.showCautions() }},
 		{"keys", on(bench.RunScreen), func(w *Window) { w.showKeys() }},
 		{"agreement", on(bench.RunScreen), func(w *Window) { w.showAgreement() }},

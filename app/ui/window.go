@@ -184,6 +184,8 @@ func (w *Window) screen(at bench.Screen) screen {
 		s = newStudy(w)
 	case bench.DrillScreen:
 		s = newDrill(w)
+	case bench.BookScreen:
+		s = newBook(w)
 	default:
 		s = newStart(w)
 	}
