@@ -31,6 +31,24 @@ func (w *Window) showAgreement() {
 		k.tapped = func() { k.setOn(!k.on); a.Permitted[p] = k.on }
 		uses.Add(k)
 	}
+	after := newFlow(4)
+	afterChoices := map[atlas.AfterReturn]*button{}
+	for _, x := range []atlas.AfterReturn{atlas.KeepPictures, atlas.WithdrawPictures} {
+		k := w.button("agreement:after:"+string(x), "", say("agreement.after."+string(x)), choice, nil)
+		k.on, k.off = a.AfterReturn == x, readOnly
+		k.tapped = func() { // a second touch takes the choice back: not recorded
+			if a.AfterReturn == x {
+				a.AfterReturn = atlas.NotRecorded
+			} else {
+				a.AfterReturn = x
+			}
+			for y, other := range afterChoices {
+				other.setOn(a.AfterReturn == y)
+			}
+		}
+		afterChoices[x] = k
+		after.Add(k)
+	}
 	problem := newWords(body, "").colored(theme.ColorNameWarning)
 	var s *sheet
 	save := w.button("agreement:ok", "check", say("agreement.ok"), primary, func() {
@@ -51,6 +69,7 @@ func (w *Window) showAgreement() {
 	save.off = readOnly
 	col := newColumn(14, newWords(title, say("agreement.title")), newWords(body, say("agreement.words")).colored(colorMuted),
 		captioned(say("agreement.permitted"), uses),
+		captioned(say("agreement.after"), after),
 		newShelf(grown(190), 12, captioned(say("agreement.reference"), reference), captioned(say("agreement.by"), by), captioned(say("agreement.ends"), ends)),
 		problem, card("fixatives"), card("lifting"))
 	s = w.sheet(640, col, save, w.button("agreement:no", "", say("cancel"), edged, func() { s.close() }))
