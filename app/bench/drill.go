@@ -22,6 +22,7 @@ type drillRoom struct {
 	hints   []drill.Structure
 	reveal  *drill.Reveal
 	given   string
+	skipped bool
 }
 
 func timeOfDay(s string) (time.Time, error) { return time.Parse(drill.Day, s) }
@@ -127,7 +128,7 @@ func (b *Bench) giveAnswer(a drill.Answer) {
 		b.Report(err)
 		return
 	}
-	d.reveal = &r
+	d.reveal, d.skipped = &r, a.Skip
 	b.study.progress = d.sitting.Progress()
 	if b.o.DataDir != "" {
 		b.Report(b.study.progress.Save(b.o.DataDir))
@@ -335,6 +336,8 @@ func (b *Bench) tellReveal(i *DrillInfo) {
 		i.Result = Word("drill.partly", answer)
 	case r.Right:
 		i.Result = Word("drill.right", answer)
+	case d.skipped:
+		i.Result = Word("drill.is", answer)
 	default:
 		i.Result = Word("drill.wrong", answer)
 	}
@@ -353,7 +356,11 @@ func (b *Bench) tellReveal(i *DrillInfo) {
 		lines = append(lines, words)
 	}
 	lines = append(lines, Word("drill.lies", r.Face.Name(), r.Face.Depth))
-	lines = append(lines, Word("drill.comes", b.dueWords(r.Due)))
+	if r.Right || d.q.Again {
+		lines = append(lines, Word("drill.comes", b.dueWords(r.Due)))
+	} else {
+		lines = append(lines, Word("drill.soon", b.dueWords(r.Due)))
+	}
 	i.Reveal = strings.Join(lines, "\n")
 }
 

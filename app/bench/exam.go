@@ -173,7 +173,7 @@ func (e *examRoom) askedOf(s quiz.Station) (place, question int) {
 // Exam tells about the whole exam.
 func (b *Bench) Exam() ExamInfo {
 	x := b.exam.x
-	i := ExamInfo{Title: x.Title, Paper: string(x.Paper), Seed: max(x.Seed, 1)}
+	i := ExamInfo{Title: x.Title, Paper: string(x.Paper), Seed: max(x.Seed, 1), NoTags: x.NoTags}
 	if i.Paper == "" {
 		i.Paper = string(quiz.A4)
 	}
@@ -195,6 +195,9 @@ func (b *Bench) SetExamSeed(n uint64) {
 func (b *Bench) SetExamPaper(p string) {
 	b.changeExam(func(x *quiz.Spotter) { x.Paper = quiz.Paper(p) })
 }
+
+// SetExamNoTags gives a person's word that pictures without a tag mask show no tag or writing, or takes it back.
+func (b *Bench) SetExamNoTags(yes bool) { b.changeExam(func(x *quiz.Spotter) { x.NoTags = yes }) }
 
 // Exams lists the exams of the lab, the one being built among them.
 func (b *Bench) Exams() []ExamRow {

@@ -35,6 +35,7 @@ type StationForm struct {
 type ExamInfo struct {
 	Title, Paper    string
 	Seed            uint64
+	NoTags          bool     // a person's word that pictures without a tag mask show no tag or writing
 	Notes, Warnings []string // in words
 }
 
@@ -84,6 +85,7 @@ type StudyInfo struct {
 	Where, Facts      string
 	Names, Compare    bool
 	HasScan, HasDrill bool
+	Stacked           bool   // the cut of the scan stands below the face rather than beside it
 	Known             string // the structures named on the face, one a line
 }
 

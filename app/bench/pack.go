@@ -163,7 +163,7 @@ func (b *Bench) MakePack(dir string) {
 				b.say(Message{Title: Word("refused"), Hint: slip.Reason})
 				return
 			}
-			lines := []string{Word("pack.made", slip.LeakScan.Files)}
+			lines := []string{count("pack.made", slip.LeakScan.Files)}
 			for _, f := range slip.Files {
 				lines = append(lines, filepath.Join(dir, f.Name))
 			}

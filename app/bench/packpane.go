@@ -3,6 +3,7 @@ package bench
 import (
 	"image"
 	"math"
+	"slices"
 
 	"sectionary/annotate"
 	"sectionary/slices/geom"
@@ -95,9 +96,10 @@ func (p *packPane) Paint(dst *image.RGBA) {
 	for _, d := range c.drawn {
 		p.outline(on, d)
 	}
+	var taken []image.Rectangle
 	for _, d := range c.drawn {
 		if d.word != "" {
-			p.word(on, in, d)
+			taken = append(taken, p.word(on, in, d, taken))
 		}
 	}
 	if c.marker != nil {
@@ -131,17 +133,37 @@ func (p *packPane) outline(r brush, d drawnStructure) {
 	}
 }
 
-// word writes a word at the deepest place of an outline, kept inside the picture.
-func (p *packPane) word(r brush, in image.Rectangle, d drawnStructure) {
+// word writes a word at the deepest place of an outline, kept inside the picture; where other words stand it steps aside,
+// with a line back to its place.
+func (p *packPane) word(r brush, in image.Rectangle, d drawnStructure, taken []image.Rectangle) image.Rectangle {
 	at := p.view.Device(d.tip)
 	w, h := r.plateSize(d.word)
-	x := min(max(int(at.X)-w/2, in.Min.X), max(in.Min.X, in.Max.X-w))
-	y := min(max(int(at.Y)-h/2, in.Min.Y), max(in.Min.Y, in.Max.Y-h))
+	place := func(dx, dy int) image.Rectangle {
+		x := min(max(int(at.X)-w/2+dx, in.Min.X), max(in.Min.X, in.Max.X-w))
+		y := min(max(int(at.Y)-h/2+dy, in.Min.Y), max(in.Min.Y, in.Max.Y-h))
+		return image.Rect(x, y, x+w, y+h)
+	}
+	box := place(0, 0)
+search:
+	for ring := range 6 {
+		for _, way := range [8]image.Point{{0, -1}, {1, 0}, {-1, 0}, {0, 1}, {1, -1}, {-1, -1}, {1, 1}, {-1, 1}} {
+			try := place(ring*way.X*(w+2), ring*way.Y*(h+2))
+			if !slices.ContainsFunc(taken, try.Overlaps) {
+				box = try
+				break search
+			}
+		}
+	}
+	if mid := (geom.Px{X: float64(box.Min.X+box.Max.X) / 2, Y: float64(box.Min.Y+box.Max.Y) / 2}); mid.Dist(at) > float64(h) {
+		ink.Line(r.dst, mid, at, r.u(2.6), dark())
+		ink.Line(r.dst, mid, at, r.u(1), r.pal.OnDark)
+		ink.Disc(r.dst, at, r.u(2), r.pal.OnDark)
+	}
 	c := r.pal.OnDark
 	if d.strong {
 		c = r.pal.ChosenOnDark
 	}
-	r.plate(x, y, c, dark(), d.word)
+	return r.plate(box.Min.X, box.Min.Y, c, dark(), d.word)
 }
 
 // pin draws a marker whose tip is at at: a line from a head outside the nearer side of the picture's middle.

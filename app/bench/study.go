@@ -94,6 +94,7 @@ func (b *Bench) Study() StudyInfo {
 	if !ok {
 		return i
 	}
+	i.Stacked = f.Width*10 > f.Height*12 // wide pictures stand one above the other, so that both are larger
 	i.Where = upperFirst(f.Name()) + ", " + f.Facing.SeenFrom()
 	i.Facts = Word("study.depth", f.Depth)
 	if f.Vertebra != "" {
@@ -101,7 +102,7 @@ func (b *Bench) Study() StudyInfo {
 	}
 	i.Facts += " " + Word("study.view."+f.View)
 	if i.Compare {
-		i.Facts += " " + f.Cuts[0].Note
+		i.Facts += " " + Word("study.cut", f.Cuts[0].Note)
 	}
 	var known []string
 	for n, x := range f.Structures {

@@ -183,6 +183,7 @@ type desk interface {
 	ChooseExam(id string)
 	SetExamTitle(string)
 	SetExamSeed(uint64)
+	SetExamNoTags(bool)
 	SetExamPaper(string)
 	StationsLead() string
 	Stations() []bench.StationRow

@@ -242,17 +242,18 @@ func (f *stationForm) refresh() {
 
 // examWhole is what concerns the whole exam: its title, the number that fixes its order, and notes in words.
 type examWhole struct {
-	w     *Window
-	box   *fyne.Container
-	title *field
-	seed  *field
-	time  *field
-	notes *words
-	bad   *words
-	done  *fyne.Container
-	files *words
-	other *fyne.Container
-	rows  []*button
+	noTags *button
+	w      *Window
+	box    *fyne.Container
+	title  *field
+	seed   *field
+	time   *field
+	notes  *words
+	bad    *words
+	done   *fyne.Container
+	files  *words
+	other  *fyne.Container
+	rows   []*button
 }
 
 func newExamWhole(w *Window) *examWhole {
@@ -281,9 +282,10 @@ func newExamWhole(w *Window) *examWhole {
 			w.report(openPath(slip.Dir))
 		}
 	})))
+	e.noTags = w.button("exam:notags", "", say("handout.notags"), choice, func() { d.SetExamNoTags(!d.Exam().NoTags) }).tipped(say("handout.notags.tip"))
 	more := w.button("exam:new", "plus", say("exam.new"), edged, d.NewExam).tipped(say("exam.new.tip"))
 	e.box = part(say("exam.head"), e.bad, e.notes, captioned(say("exam.title"), e.title),
-		newShelf(grown(110), 8, captioned(say("exam.seed"), e.seed), captioned(say("exam.time"), e.time)), newWords(caption, say("exam.seed.words")),
+		newShelf(grown(110), 8, captioned(say("exam.seed"), e.seed), captioned(say("exam.time"), e.time)), newWords(caption, say("exam.seed.words")), captioned(say("handout.checked"), newFlow(4, e.noTags)),
 		e.done, part(say("exam.others"), e.other, newFlow(6, more)))
 	return e
 }
@@ -291,6 +293,7 @@ func newExamWhole(w *Window) *examWhole {
 func (e *examWhole) refresh() {
 	d := e.w.desk
 	i := d.Exam()
+	e.noTags.setOn(i.NoTags)
 	e.title.show(i.Title)
 	e.seed.show(strconv.FormatUint(i.Seed, 10))
 	e.time.show(secondsWords(d))

@@ -55,7 +55,7 @@ func (s *studyScreen) refresh(c bench.Change) {
 	}
 	d := s.w.desk
 	i := d.Study()
-	s.lead.set(i.Lead)
+	s.lead.set(say("study.faces", len(i.Faces)))
 	faces := i.Faces
 	s.rows = syncRows(s.list, s.rows, len(faces), func(int) *button { return s.w.button("", "", "", lined, nil) })
 	for n, f := range faces {
@@ -77,24 +77,32 @@ func (s *studyScreen) refresh(c bench.Change) {
 		known = say("study.hidden")
 	}
 	s.known.set(known)
-	s.middle.Layout = &pairOrOne{}
+	s.middle.Layout = &pairOrOne{i.Stacked}
+	relaid(s.middle)
 	relayDeep(s.box)
 	s.left.relay()
 	s.panel.relay()
 }
 
-// pairOrOne lays two things side by side, or the first alone while the second is hidden.
-type pairOrOne struct{}
+// pairOrOne lays two things side by side or one above the other, or the first alone while the second is hidden.
+type pairOrOne struct{ stacked bool }
 
-func (pairOrOne) MinSize(o []fyne.CanvasObject) fyne.Size { return o[0].MinSize() }
+func (*pairOrOne) MinSize(o []fyne.CanvasObject) fyne.Size { return o[0].MinSize() }
 
-func (pairOrOne) Layout(o []fyne.CanvasObject, size fyne.Size) {
+func (l *pairOrOne) Layout(o []fyne.CanvasObject, size fyne.Size) {
 	o[0].Move(fyne.NewPos(0, 0))
 	if !o[1].Visible() {
 		o[0].Resize(size)
 		return
 	}
-	(&pair{1}).Layout(o, size)
+	if !l.stacked {
+		(&pair{1}).Layout(o, size)
+		return
+	}
+	half := floor((size.Height - 1) / 2)
+	o[0].Resize(fyne.NewSize(size.Width, half))
+	o[1].Move(fyne.NewPos(0, half+1))
+	o[1].Resize(fyne.NewSize(size.Width, size.Height-half-1))
 }
 
 // drillScreen asks one thing of one face at a time: recall first, then the answer with its place on the ruler.
