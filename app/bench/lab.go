@@ -63,6 +63,9 @@ type labRoom struct {
 
 // CreateLab makes a lab in an empty folder and opens it.
 func (b *Bench) CreateLab(dir string) error {
+	if err := b.ofLab(); err != nil {
+		return err
+	}
 	lib, err := atlas.Create(dir)
 	if err != nil {
 		return err
@@ -72,6 +75,9 @@ func (b *Bench) CreateLab(dir string) error {
 
 // OpenLab opens a lab; when it is open elsewhere a message offers reading only.
 func (b *Bench) OpenLab(dir string) error {
+	if err := b.ofLab(); err != nil {
+		return err
+	}
 	lib, err := atlas.Open(dir, atlas.ReadWrite)
 	if errors.Is(err, atlas.ErrLocked) {
 		m := Explain(err)
@@ -90,6 +96,9 @@ func (b *Bench) OpenLab(dir string) error {
 
 // OpenLabReadOnly opens a lab without the right to change it.
 func (b *Bench) OpenLabReadOnly(dir string) error {
+	if err := b.ofLab(); err != nil {
+		return err
+	}
 	lib, err := atlas.Open(dir, atlas.ReadOnly)
 	if err != nil {
 		return err
@@ -200,6 +209,10 @@ func (b *Bench) writable() error {
 
 // MakePractice opens the practice lab, building it first when it is not there yet, as a job.
 func (b *Bench) MakePractice() {
+	if err := b.ofLab(); err != nil {
+		b.Report(err)
+		return
+	}
 	if b.o.DataDir == "" {
 		b.Report(fmt.Errorf("%w: no folder for the practice lab", ErrForm))
 		return

@@ -1,5 +1,7 @@
 package bench
 
+import "fmt"
+
 // Role is what a person at the bench does today. It is a name chosen at opening that says what stands at hand; it keeps
 // nobody out. A student is different: a study pack holds no donor's facts, so there is nothing to reach.
 type Role uint8
@@ -79,4 +81,12 @@ func (b *Bench) Offers(s Screen) bool {
 		return true
 	}
 	return b.lab.lib != nil && !studyScreens[s]
+}
+
+// ofLab fails while a student is at the bench: no lab opens beside a study pack.
+func (b *Bench) ofLab() error {
+	if b.Role() == Student {
+		return fmt.Errorf("%w: %s", ErrForm, Word("role.student"))
+	}
+	return nil
 }

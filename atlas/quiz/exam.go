@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"sectionary/annotate"
 	"sectionary/slices/geom"
@@ -170,7 +171,7 @@ func cue(p *page, marks []mark) string {
 // hasWords reports whether name stands in text as whole words, in any case.
 func hasWords(text, name string) bool {
 	split := func(s string) string {
-		return " " + strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return strings.ContainsRune(" .,;:·()-/", r) }), " ") + " "
+		return " " + strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), " ") + " "
 	}
 	return strings.Contains(split(text), split(name))
 }
