@@ -12,6 +12,7 @@ import (
 const (
 	maxRuns       = 64
 	maxFaces      = 2000
+	maxTerms      = 20000
 	maxStructures = 2000  // of a face
 	maxPoints     = 2e6   // of all outlines
 	maxSide       = 20000 // px
@@ -36,6 +37,12 @@ func (m Manifest) Check() error {
 		if !member.MatchString(name) {
 			return bad("a picture has a name that no pack gives")
 		}
+	}
+	if len(m.Terms) > maxTerms {
+		return fmt.Errorf("%w: %d structures", ErrTooLarge, len(m.Terms))
+	}
+	if _, err := m.Matcher(nil); err != nil {
+		return bad("its structures: %v", err)
 	}
 	runs := map[string]Run{}
 	for _, r := range m.Runs {

@@ -109,7 +109,7 @@ func (m Manifest) cards(asks []Ask) []card {
 					add(of(AskSide), AskSide, stratum, x)
 				}
 			}
-			if s.Below != "" {
+			if m.changesBelow(f, s) {
 				add(of(AskBelow)+"|"+f.Code, AskBelow, stratum, shows[0])
 			}
 		}
@@ -130,6 +130,16 @@ func (m Manifest) next(f Face) (Face, bool) {
 		}
 	}
 	return Face{}, false
+}
+
+// changesBelow reports whether another structure lies at a structure's place on the next face.
+func (m Manifest) changesBelow(f Face, s Structure) bool {
+	g, ok := m.next(f)
+	if !ok || s.Below == "" {
+		return false
+	}
+	y, ok := g.Find(s.Below)
+	return ok && (y.Term != s.Term || y.Side != s.Side)
 }
 
 // comesIntoView lists the structures of the next face that are not on this one.

@@ -88,7 +88,7 @@ func NewSitting(p *Pack, pr Progress, o Options) *Sitting {
 	h.Write([]byte(p.Today.Format(Day)))
 	s := &Sitting{pack: p, terms: o.Terms, progress: pr.clone(), rand: rand.New(rand.NewPCG(o.Seed, h.Sum64())), used: map[string]map[string]bool{}}
 	if s.terms == nil {
-		s.terms, _ = p.Matcher(nil)
+		s.terms, _ = p.Matcher(nil) // it was made once when the pack was checked
 	}
 	s.progress.see(p.Today)
 	var due, unseen []card
@@ -110,6 +110,7 @@ func NewSitting(p *Pack, pr Progress, o Options) *Sitting {
 	for _, c := range due {
 		s.queue = append(s.queue, asked{card: c})
 	}
+	s.rand.Shuffle(len(unseen), func(i, j int) { unseen[i], unseen[j] = unseen[j], unseen[i] })
 	for _, c := range s.stratified(unseen)[:min(fresh, o.Most-len(due))] {
 		s.queue = append(s.queue, asked{card: c})
 	}
@@ -117,22 +118,25 @@ func NewSitting(p *Pack, pr Progress, o Options) *Sitting {
 	return s
 }
 
-// stratified orders cards so that every stratum is drawn from in turn.
+// stratified orders cards so that every kind of question is drawn from in turn, and within each every region and kind of structure.
 func (s *Sitting) stratified(all []card) []card {
+	within := s.inTurn(all, func(c card) string { return c.stratum })
+	return s.inTurn(within, func(c card) string { return string(c.ask) })
+}
+
+// inTurn draws from groups in turn, the groups in chance order. Members keep their order.
+func (s *Sitting) inTurn(all []card, group func(card) string) []card {
 	groups := map[string][]card{}
 	var names []string
 	for _, c := range all {
-		if groups[c.stratum] == nil {
-			names = append(names, c.stratum)
+		g := group(c)
+		if groups[g] == nil {
+			names = append(names, g)
 		}
-		groups[c.stratum] = append(groups[c.stratum], c)
+		groups[g] = append(groups[g], c)
 	}
 	slices.Sort(names)
 	s.rand.Shuffle(len(names), func(i, j int) { names[i], names[j] = names[j], names[i] })
-	for _, n := range names {
-		g := groups[n]
-		s.rand.Shuffle(len(g), func(i, j int) { g[i], g[j] = g[j], g[i] })
-	}
 	out := make([]card, 0, len(all))
 	for len(out) < len(all) {
 		for _, n := range names {

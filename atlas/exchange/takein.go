@@ -246,15 +246,15 @@ func (p *Parcel) file(name string) ([]byte, error) {
 
 // Taken is what a lab made from a parcel holds.
 type Taken struct {
-	Dir    string
-	Donor  string
-	Run    string
-	Faces  int
-	Series int
+	Dir    string `json:"dir"`
+	Donor  string `json:"donor"`
+	Run    string `json:"run"`
+	Faces  int    `json:"faces"`
+	Series int    `json:"series"`
 	// Notes say what could not be kept, one plain sentence each.
-	Notes []string
+	Notes []string `json:"notes"`
 	// Unknown are structures that labels name and this program's list lacks.
-	Unknown []annotate.Term
+	Unknown []annotate.Term `json:"unknown"`
 }
 
 // TakeIn makes a new lab in dir, which must not be there yet, and takes the run into it under a donor code of this lab's choosing ("" takes the
@@ -279,7 +279,7 @@ func TakeIn(ctx context.Context, p *Parcel, dir, donor string, known *annotate.T
 		return t, fmt.Errorf("exchange: %w", err)
 	}
 	defer os.RemoveAll(near)
-	t = Taken{Dir: dir, Donor: donor, Run: p.Manifest.Run.ID}
+	t = Taken{Dir: dir, Donor: donor, Run: p.Manifest.Run.ID, Notes: []string{}, Unknown: []annotate.Term{}}
 	lab := filepath.Join(near, "lab")
 	if err := p.fill(ctx, lab, &t, func(n int) { done(len(p.Manifest.Files)+n, steps) }); err != nil {
 		return Taken{}, err

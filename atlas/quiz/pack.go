@@ -97,14 +97,22 @@ func (k *packer) pack(ctx context.Context, outDir string, done func(done, total 
 		return err
 	}
 	k.head()
+	var refused error
 	for i, p := range plates {
 		done(i, len(plates))
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := k.face(ctx, p); err != nil {
+		switch err := k.face(ctx, p); {
+		case errors.Is(err, ErrRefused):
+			k.slip.LeftOut = append(k.slip.LeftOut, LeftOut{Plate: p.ID, Name: p.Face.Name(), Reason: Sentence(err)})
+			refused = err
+		case err != nil:
 			return err
 		}
+	}
+	if len(k.m.Faces) == 0 {
+		return refused
 	}
 	k.below()
 	k.levels()
@@ -157,12 +165,30 @@ func (k *packer) head() {
 	}
 }
 
+// bare is a face without its marks: one without names is still asked after on the run.
+func (k *packer) bare(ctx context.Context, p atlas.Plate) (*sheet, error) {
+	if err := showable(p, k.r.NoTags); err != nil {
+		return nil, err
+	}
+	run, err := k.lib.Run(p.Face.Run)
+	if err != nil {
+		return nil, err
+	}
+	m, err := k.lib.Photo(ctx, p.ID)
+	if err != nil {
+		return nil, err
+	}
+	f, err := newFaceView(p, m, k.r.View)
+	return &sheet{face: f, run: run}, err
+}
+
 // face packs one face: its picture, what is named on it, and its scan cut.
 func (k *packer) face(ctx context.Context, p atlas.Plate) error {
-	s, err := k.sheet(ctx, p)
+	s, err := k.bare(ctx, p)
 	if err != nil {
 		return err
 	}
+	s.marks = k.choose(p)
 	run, err := k.run(p.Face.Run)
 	if err != nil {
 		return err
@@ -173,7 +199,7 @@ func (k *packer) face(ctx context.Context, p atlas.Plate) error {
 	}
 	sum := sha256.Sum256([]byte("study pack face " + p.ID + p.Photo.SHA256.String()))
 	f := drill.Face{Code: atlas.CodeOf(sum[:], faceCode), Run: k.m.Runs[run].Code, Slab: p.Face.Slab, Facing: p.Face.Facing, Depth: depth, View: k.r.View.String(),
-		Edges: p.Edges(k.r.View), Synthetic: s.practiceMaterial(k.donors)}
+		Edges: p.Edges(k.r.View), Structures: []drill.Structure{}, Synthetic: s.practiceMaterial(k.donors)}
 	k.m.Synthetic = k.m.Synthetic || f.Synthetic
 	g := s.face.packed()
 	f.Width, f.Height = g.w, g.h

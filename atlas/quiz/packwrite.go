@@ -39,7 +39,7 @@ The pack holds nothing of the donor, of the lab's records or of exams. Progress 
 // write writes the pack as a zip file whose bytes follow from its contents alone.
 func (k *packer) write(w io.Writer) error {
 	z := zip.NewWriter(w)
-	m, err := json.MarshalIndent(k.m, "", " ")
+	m, err := json.Marshal(k.m)
 	if err != nil {
 		return fmt.Errorf("quiz: the manifest of a study pack: %w", err)
 	}
