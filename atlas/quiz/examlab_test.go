@@ -2,6 +2,7 @@ package quiz
 
 import (
 	"context"
+	"os"
 	"path/filepath"
 	"slices"
 	"testing"
@@ -79,4 +80,9 @@ func (r Report) faults() (out []Fault) {
 		}
 	}
 	return out
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
 }
