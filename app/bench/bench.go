@@ -92,16 +92,17 @@ type Bench struct {
 	doc  *faceDoc            // the chosen face's document, nil without a photograph
 	docs map[string]*faceDoc // every document of this sitting, by plate
 
-	draw  drawRoom
-	held  map[string]bool // keys
-	pair  pairRoom
-	out   outRoom
-	role  Role
-	exam  examRoom
-	show  showRoom
-	pack  packRoom
-	study studyRoom
-	book  bookRoom
+	draw   drawRoom
+	held   map[string]bool // keys
+	pair   pairRoom
+	out    outRoom
+	role   Role
+	exam   examRoom
+	show   showRoom
+	pack   packRoom
+	study  studyRoom
+	book   bookRoom
+	shrink stretchRoom
 
 	face    *facePane
 	scan    *scanPane

@@ -161,6 +161,8 @@ type desk interface {
 	Narrower()
 	Wider()
 
+	MeasureStretch(done func(bench.StretchTable))
+	PrintStretch(paper string) (path string, err error)
 	OpenBook()
 	StepCut(n int)
 	SetBookWay(bench.BookWay)

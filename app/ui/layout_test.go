@@ -182,6 +182,13 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"begin", on(bench.StartScreen), func(w *Window) { w.showBegin() }},
 		{"letters", on(bench.RunScreen), func(w *Window) { w.showLetters() }},
 		{"book", on(bench.BookScreen), nil},
+		{"stretch", on(bench.PairingScreen), func(w *Window) {
+			t := bench.StretchTable{Ways: [2]string{"side to side", "front to back"}}
+			for i := range 12 {
+				t.Rows = append(t.Rows, bench.StretchLine{Slab: i + 1, Along: "-12.0 % ± 11.6", Across: [2]string{"+10.1 % ± 10.2", "not told"}, Words: "This slab is no longer or shorter, as far as can be told, along the cut than the scan; this slab is 3.0 % shorter front to back than the scan."})
+			}
+			w.showStretch(t)
+		}},
 		{"cautions", on(bench.RunScreen), func(w *Window) { w.showCautions() }},
 		{"keys", on(bench.RunScreen), func(w *Window) { w.showKeys() }},
 		{"agreement", on(bench.RunScreen), func(w *Window) { w.showAgreement() }},

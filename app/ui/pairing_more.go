@@ -13,6 +13,7 @@ type pairingMore struct {
 	content  *button
 	outlines *button
 	sag      *button
+	stretch  *button
 	book     *button
 	how, run *words
 	whole    *button
@@ -24,9 +25,10 @@ func newPairingMore(w *Window) *pairingMore {
 	m.sag = w.button("pairing:sag", "pairing", say("pairing.sag"), edged, func() { w.desk.Do("fit.sag") }).tipped(say("pairing.sag.tip"))
 	m.outlines = w.button("pairing:outlines", "outline", say("pairing.outlines"), choice, func() { w.desk.Do("outlines") }).tipped(say("pairing.outlines.tip"))
 	m.book = w.button("pairing:book", "across", say("head.book"), edged, func() { w.desk.Do("book") }).tipped(say("head.book.tip"))
+	m.stretch = w.button("pairing:stretch", "measure", say("pairing.stretch"), edged, w.measureStretch).tipped(say("pairing.stretch.tip"))
 	m.whole = w.button("pairing:whole", "run", say("pairing.whole"), edged, func() { w.desk.Do("whole") }).tipped(say("pairing.whole.tip"))
 	m.run = newWords(body, "")
-	m.fitRow = newColumn(4, newFlow(6, m.content, m.sag, m.outlines), m.how, newFlow(6, m.whole, m.book), m.run)
+	m.fitRow = newColumn(4, newFlow(6, m.content, m.sag, m.outlines), m.how, newFlow(6, m.whole, m.book, m.stretch), m.run)
 	return m
 }
 

@@ -90,3 +90,42 @@ func TestStretchReport(t *testing.T) {
 		t.Errorf("three landmarks: %v", err)
 	}
 }
+
+// MS3: a slab 25 mm thick whose faces lie 25.5 mm apart in the scan, 3 % shorter front to back and 1 % longer side to side than it: worked by
+// hand (25/25.5 = -1.96 %), both faces, one of them with its top at the back.
+func TestMS3StretchBySlab(t *testing.T) {
+	run := section.Run{ID: "r", Plane: section.Transverse, First: section.Superior, Slabs: []section.Slab{{Number: 7, Thickness: [3]float64{25}, Kerf: 1}, {Number: 8, Thickness: [3]float64{25}}}}
+	faces, middles := map[section.Face]Registration{}, map[section.Face]geom.MM{}
+	for i, f := range []section.Facing{section.Superior, section.Inferior} {
+		up := []section.Facing{section.Anterior, section.Posterior}[i]
+		pose, err := section.SquarePose(f, up, geom.LPS{Z: 480 - 25.5*float64(i)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var ties []Tie
+		for k, p := range []geom.MM{{X: -100, Y: -80}, {X: 100, Y: -80}, {X: 100, Y: 80}, {X: -100, Y: 80}, {X: 0, Y: 0}, {X: 50, Y: -30}} {
+			jitter := geom.Vec{X: 0.1 * float64(k%3-1), Y: 0.1 * float64(k%2), Z: 0.05 * float64(k%3-1)}
+			ties = append(ties, Tie{Face: geom.Px(p), Scan: pose.At(geom.MM{X: p.X / 1.01, Y: p.Y / 0.97}).Add(jitter)})
+		}
+		r, err := FromTies("s", Unity, ties, f, false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		faces[section.Face{Run: "r", Slab: 7, Facing: f}], middles[section.Face{Run: "r", Slab: 7, Facing: f}] = r, geom.MM{}
+	}
+	rows := StretchBySlab(run, Levels{}, faces, middles)
+	if len(rows) != 1 || rows[0].Slab != 7 || rows[0].Along == nil || rows[0].Across[0] == nil || rows[0].Across[1] == nil {
+		t.Fatalf("%+v", rows)
+	}
+	row := rows[0]
+	near(t, "along", row.Along.Value, 100*(25/25.5-1), 0.3)
+	near(t, "side to side", row.Across[0].Value, 1, 0.15)
+	near(t, "front to back", row.Across[1].Value, -3, 0.15)
+	if row.Across[0].Way != "side to side" || row.Across[1].Way != "front to back" || !(row.Along.SE > 1.5 && row.Along.SE < 1.8) || !(row.Across[1].SE > 0 && row.Across[1].SE < 0.3) {
+		t.Errorf("%+v %+v %+v", row.Along, row.Across[0], row.Across[1])
+	}
+	words := strings.Join(row.Words, "; ")
+	if !strings.Contains(words, "this slab is 3.0 % shorter front to back than the scan") || !strings.Contains(words, "no longer or shorter, as far as can be told, along the cut") {
+		t.Error(words)
+	}
+}
