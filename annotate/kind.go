@@ -53,8 +53,8 @@ func (k Kind) Letter() string { return kinds[k.known()].letter }
 func (k Kind) String() string { return kinds[k.known()].name }
 
 // Hatch returns the number of the kind's hatch pattern, the same for all time: 0 none, 1 lines rising to the right,
-// 2 lines falling, 3 upright lines, 4 level lines, 5 both diagonals, 6 dots, 7 squares, 8 dashes rising,
-// 9 dashes falling, 10 rings, 11 sparse dots.
+// 2 lines falling, 3 upright lines, 4 level lines, 5 both diagonals, 6 dots, 7 squares; the same set twice as wide: 8 rising,
+// 9 falling, 10 squares, 11 dots.
 func (k Kind) Hatch() int { return kinds[k.known()].hatch }
 
 // ParseKind reads a kind's name.

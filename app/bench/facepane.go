@@ -42,6 +42,7 @@ type shape struct {
 	rings   [][]geom.Px
 	fill    color.RGBA
 	hatch   ink.Pattern
+	wide    float64 // how many times as wide as usual it is set
 	carried bool
 	second  bool // by a second reader, while both are compared
 	chosen  bool
@@ -163,25 +164,6 @@ func toStored(m [6]float64, size, stored image.Point) [6]float64 {
 	return [6]float64{kx * m[0], kx * m[1], kx*(m[2]+0.5) - 0.5, ky * m[3], ky * m[4], ky*(m[5]+0.5) - 0.5}
 }
 
-// kindLook is how a kind of structure is told apart: a muted colour for the faint filling, and always a hatch.
-var kindLook = map[annotate.Kind]color.RGBA{
-	annotate.Vessel: rgb(0xd07a6b), annotate.Nerve: rgb(0xe0c25c), annotate.Muscle: rgb(0xc08a78), annotate.Bone: rgb(0xded3a8),
-	annotate.Organ: rgb(0xa98cc0), annotate.Space: rgb(0x84b4c8), annotate.Lymph: rgb(0x9dbf86),
-}
-
-func lookOf(t annotate.Term, known bool) (color.RGBA, ink.Pattern) {
-	if !known {
-		return rgb(0xcfcac0), ink.Solid
-	}
-	c, ok := kindLook[t.Kind]
-	if !ok {
-		c = rgb(0xb9b4a4)
-	}
-	patterns := [...]ink.Pattern{ink.Solid, ink.Rising, ink.Falling, ink.Upright, ink.Level, ink.Diamond, ink.Dots, ink.Cross,
-		ink.Rising, ink.Falling, ink.Dots, ink.Dots}
-	return c, patterns[t.Kind.Hatch()%len(patterns)]
-}
-
 // shape brings the labels to device pixels, leaving out those that cannot be seen.
 func (f *facePane) shape(d *faceDoc) {
 	f.points, f.rings, f.shapes = f.points[:0], f.rings[:0], f.shapes[:0]
@@ -202,13 +184,13 @@ func (f *facePane) shape(d *faceDoc) {
 	}
 	for x := range labels.All() {
 		t, known := f.b.term(x.Term)
-		fill, hatch := lookOf(t, known)
+		fill, hatch, wide := lookOf(t, known)
 		chosen := x.ID == f.b.draw.chosen
 		for i, p := range x.Regions {
 			if chosen && f.b.draw.loose != nil && f.b.draw.point.region == i {
 				p = *f.b.draw.loose
 			}
-			f.addShape(d.view, p, shape{fill: fill, hatch: hatch, carried: x.Carried, chosen: chosen, hovered: x.ID == f.b.draw.hovered})
+			f.addShape(d.view, p, shape{fill: fill, hatch: hatch, wide: wide, carried: x.Carried, chosen: chosen, hovered: x.ID == f.b.draw.hovered})
 		}
 	}
 	if f.b.draw.compared == nil || d.plate().Second == nil {
@@ -259,7 +241,7 @@ func (f *facePane) paintOver(dst *image.RGBA) {
 		case x.hatch == ink.Solid:
 			ink.Fill(dst, x.rings, ink.Fade(x.fill, 0.16))
 		default:
-			ink.FillHatched(dst, x.rings, ink.Fade(x.fill, 0.16), x.hatch, 9*s, ink.Fade(x.fill, 0.38))
+			ink.FillHatched(dst, x.rings, ink.Fade(x.fill, 0.16), x.hatch, hatchStep*x.wide*s, ink.Fade(x.fill, hatchInk))
 		}
 		line, width, dash := b.pal.Outline, 1.5*s, []float64(nil)
 		if x.hovered {

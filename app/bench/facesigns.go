@@ -263,7 +263,7 @@ func (f *facePane) paintNames(r brush) {
 		if x.chosen {
 			c = r.pal.ChosenOnDark
 		}
-		r.plate(x.box.Min.X, x.box.Min.Y, c, ink.Fade(color.RGBA{0x14, 0x13, 0x12, 255}, 0.62), x.words)
+		r.plate(x.box.Min.X, x.box.Min.Y, c, dark(), x.words)
 	}
 }
 

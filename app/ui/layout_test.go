@@ -241,6 +241,9 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 						if len(texts(root)) < 3 {
 							t.Error("hardly any words on this screen")
 						}
+						for _, fault := range smallTargets(root) {
+							t.Error("LB8:", fault)
+						}
 						for _, fault := range faults(root) {
 							t.Error(fault)
 						}
@@ -281,4 +284,49 @@ func TestFaultsAreFound(t *testing.T) {
 func showSecond(w *Window) {
 	s := w.screen(bench.FaceScreen).(*faceScreen)
 	s.panel.scroll.ScrollToBottom()
+}
+
+// smallTargets lists what a gloved hand could miss or a keyboard could not reach: whatever can be pressed must be at least 44 units
+// high and wide, and take the keyboard.
+func smallTargets(root fyne.CanvasObject) (out []string) {
+	const least = 44
+	var walk func(o fyne.CanvasObject)
+	walk = func(o fyne.CanvasObject) {
+		if o == nil || !o.Visible() {
+			return
+		}
+		switch v := o.(type) {
+		case *fyne.Container:
+			for _, k := range v.Objects {
+				walk(k)
+			}
+			return
+		case *container.Scroll:
+			walk(v.Content) // its bars are for the pointer; the keyboard brings what it goes to into sight
+			return
+		case *widget.List:
+			return // takes the keyboard as a whole
+		case *button:
+			if s := v.Size(); s.Width < least-0.5 || s.Height < least-0.5 {
+				out = append(out, fmt.Sprintf("%q (%s) is %v large", v.label, v.id, s))
+			}
+		case *field:
+			if s := v.Size(); s.Width < least-0.5 || s.Height < least-0.5 {
+				out = append(out, fmt.Sprintf("the field %s is %v large", v.id, s))
+			}
+			return
+		}
+		if _, tappable := o.(fyne.Tappable); tappable {
+			if _, takes := o.(fyne.Focusable); !takes {
+				out = append(out, fmt.Sprintf("%T can be pressed but takes no keyboard", o))
+			}
+		}
+		if w, ok := o.(fyne.Widget); ok {
+			for _, k := range test.WidgetRenderer(w).Objects() {
+				walk(k)
+			}
+		}
+	}
+	walk(root)
+	return out
 }

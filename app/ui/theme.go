@@ -155,8 +155,8 @@ func grown(length float32) float32 {
 	return length * theme.Size(theme.SizeNameText) / 14
 }
 
-// target is the least height of anything that can be pressed.
-func target() float32 { return max(40, grown(24)+16) }
+// target is the least height of anything that can be pressed: hands wear gloves here.
+func target() float32 { return max(44, grown(24)+20) }
 
 func ink(name fyne.ThemeColorName) color.Color {
 	return theme.Color(name)

@@ -73,7 +73,7 @@ func (w *weave) offset(d float64) float64 { return d - math.Floor(d/w.spacing+0.
 func (w *weave) line(d float64) float64 { return w.thick/2 + 0.5 - math.Abs(w.offset(d)) }
 
 // phases is the coverage across one spacing of lines, and what it was made for. Making it takes longer than a small
-// shape, and a drawing has few spacings, so the last one is kept.
+// shape, and a drawing has few spacings, so the last ones are kept.
 type phases struct {
 	spacing float64
 	ink     [1 << phaseBits]uint8
@@ -81,18 +81,23 @@ type phases struct {
 
 const phaseBits = 10
 
-var lastPhases atomic.Pointer[phases]
+var (
+	lastPhases [4]atomic.Pointer[phases]
+	madePhases atomic.Uint32
+)
 
 func (w *weave) phases() *phases {
-	if p := lastPhases.Load(); p != nil && p.spacing == w.spacing {
-		return p
+	for i := range lastPhases {
+		if p := lastPhases[i].Load(); p != nil && p.spacing == w.spacing {
+			return p
+		}
 	}
 	p := &phases{spacing: w.spacing}
 	for i := range p.ink {
 		v := w.line((float64(i) + 0.5) / float64(len(p.ink)) * w.spacing)
 		p.ink[i] = uint8(max(0, min(1, v))*255 + 0.5)
 	}
-	lastPhases.Store(p)
+	lastPhases[madePhases.Add(1)%uint32(len(lastPhases))].Store(p)
 	return p
 }
 
