@@ -55,6 +55,10 @@ type TrayPhoto struct {
 	ID, Words string
 	Taken     time.Time
 	Preview   *image.RGBA
+	Advice    string // what the picture check found and what to change at the stand, a line each; "" when nothing
+
+	size   image.Point // of the photograph
+	marked bool        // the preview carries the marks of the check
 }
 
 // SeriesInfo is one scan series of the open lab.

@@ -65,6 +65,8 @@ var commandTable = []command{
 	{"carry.keep", "Y", "face", onFace, needKept, (*Bench).keepKey},
 
 	{"view", "V", "view", onPicture, needPhoto, (*Bench).ToggleView},
+	{"marks", "", "view", onFace, needPhoto, func(b *Bench) { b.SetMarks(!b.Marks()) }},
+	{"check.run", "", "view", onFace, needRun, (*Bench).CheckRun},
 	{"grid", "G", "view", onPicture, needPhoto, func(b *Bench) { b.SetGrid(!b.Grid()) }},
 	{"fit", "0", "view", onPicture, nil, (*Bench).FitView},
 	{"nearer", "+", "view", onPicture, needPhoto, func(b *Bench) { b.ZoomBy(1.25) }},

@@ -23,6 +23,7 @@ type faceDoc struct {
 
 	follower *annotate.Follower // of the photograph's edges, once it is wanted
 	edging   bool               // being made
+	looking  bool               // the picture is being checked
 
 	picks []register.Tie // landmarks in hand that do not hold
 
@@ -124,6 +125,7 @@ func (b *Bench) wantPicture(d *faceDoc) {
 func (b *Bench) pictureCame(d *faceDoc) {
 	if b.doc == d {
 		b.wantFollower()
+		b.wantCheck(d)
 		b.changed(ViewChanged)
 	}
 }

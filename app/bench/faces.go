@@ -17,6 +17,8 @@ type runRoom struct {
 	hist  *History[laid]
 	face  section.Face
 	facts map[section.Face]fact
+
+	checks map[string]photo.Check // what was seen on pictures of this sitting, by plate
 }
 
 // laid is what can be taken back on the ruler: the slabs, and which photograph lies on which face.

@@ -27,6 +27,9 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	if b.screen == PairingScreen && !b.offFace() { // off the face its landmarks lie elsewhere
 		f.paintTies(r, v, b.ties())
 	}
+	if b.draw.marks && b.draw.tool == ToolPan && b.screen == FaceScreen {
+		f.paintMarks(r, d)
+	}
 	f.paintMeasure(r, v)
 	f.paintCursor(r, v)
 	if at := b.draw.crossing; at != nil {

@@ -39,6 +39,7 @@ func (b *Bench) AddPhotos(paths []string) {
 	b.start(Word("job.photos"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		var faults []error
 		var last atlas.Plate
+		var ids []string
 		for i, path := range paths {
 			if ctx.Err() != nil {
 				break
@@ -47,12 +48,15 @@ func (b *Bench) AddPhotos(paths []string) {
 			if err != nil {
 				faults = append(faults, fmt.Errorf("%s: %w", filepath.Base(path), err))
 			} else {
-				last = p
+				last, ids = p, append(ids, p.ID)
 			}
 			tell(i+1, len(paths))
 		}
 		return func() {
 			b.photosCame(run.ID, last, len(paths)-len(faults))
+			if b.Run().ID == run.ID {
+				b.checkPhotos(ids)
+			}
 			for _, err := range faults {
 				b.Report(err)
 			}
@@ -123,7 +127,7 @@ func (b *Bench) setTray(tray []TrayPhoto) {
 			if err != nil {
 				continue
 			}
-			t := TrayPhoto{ID: id, Taken: p.Photo.Taken}
+			t := TrayPhoto{ID: id, Taken: p.Photo.Taken, size: p.Photo.Size}
 			if m, err := lib.Preview(ctx, id); err == nil {
 				t.Preview = photo.NewImage(m).Preview(320)
 			}
@@ -133,6 +137,7 @@ func (b *Bench) setTray(tray []TrayPhoto) {
 		return func() {
 			for i, t := range b.lab.tray {
 				if x, ok := got[t.ID]; ok {
+					b.remark(&x)
 					b.lab.tray[i] = x
 				}
 			}

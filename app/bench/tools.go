@@ -11,6 +11,7 @@ type drawRoom struct {
 	tool    Tool
 	view    section.View
 	grid    bool
+	marks   bool // of the picture check are shown
 	manner  Manner
 	into    Into // what becomes of the next outline
 	apart   bool // a new outline leaves out what its neighbours cover

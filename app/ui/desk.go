@@ -57,6 +57,10 @@ type desk interface {
 	Place(id string, f section.Face) error
 	Unplace() error
 	LayTwoPerCut() error
+	PictureCheck() bench.Checked
+	CheckRun()
+	SetMarks(bool)
+	Marks() bool
 	FindPlace(id string)
 	AddScan(path string)
 	Survey() []bench.SurveyRow

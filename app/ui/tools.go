@@ -15,13 +15,14 @@ type handPart struct {
 	box   *fyne.Container
 	facts *words
 	add   *button
+	check *checkPart
 }
 
 func newHandPart(w *Window) *handPart {
-	p := &handPart{w: w, facts: newWords(body, "")}
+	p := &handPart{w: w, facts: newWords(body, ""), check: newCheckPart(w)}
 	p.add = w.button("bench:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
 	p.box = newColumn(8, p.facts,
-		newFlow(6, p.add))
+		newFlow(6, p.add), p.check.box)
 	return p
 }
 
@@ -29,6 +30,7 @@ func (p *handPart) object() *fyne.Container { return p.box }
 
 func (p *handPart) refresh() {
 	f := p.w.desk.Face()
+	p.check.refresh()
 	if f.Slab == 0 {
 		p.facts.set(say("run.noface.words"))
 		return

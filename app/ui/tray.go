@@ -3,6 +3,7 @@ package ui
 import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/theme"
 )
 
 // tray holds the prints not yet laid on a face, in the order they were taken, always counted.
@@ -22,6 +23,7 @@ type print1 struct {
 	box   *fyne.Container
 	image *canvas.Image
 	text  *words
+	look  *words // what the picture check says
 	place *button
 	find  *button
 	id    string
@@ -67,6 +69,8 @@ func (t *tray) refresh() {
 		p := list[i]
 		r.id = p.ID
 		r.text.set(p.Words)
+		r.look.set(p.Advice)
+		r.look.Hidden = p.Advice == ""
 		if p.Preview != nil && r.image.Image != p.Preview {
 			r.image.Image = p.Preview
 			r.image.Refresh()
@@ -79,12 +83,12 @@ func (t *tray) refresh() {
 }
 
 func (t *tray) print() *print1 {
-	r := &print1{image: canvas.NewImageFromImage(nil), text: newWords(caption, "")}
+	r := &print1{image: canvas.NewImageFromImage(nil), text: newWords(caption, ""), look: newWords(caption, "").colored(theme.ColorNameWarning)}
 	r.image.FillMode, r.image.ScaleMode = canvas.ImageFillContain, canvas.ImageScaleFastest
 	r.place = t.w.button("tray:place", "", "", edged, func() { t.w.report(t.w.desk.Place(r.id, t.w.desk.Face())) })
 	r.find = t.w.button("tray:find", "run", say("tray.find"), edged, func() { t.w.desk.FindPlace(r.id) }).tipped(say("tray.find.tip"))
 	r.image.SetMinSize(fyne.NewSize(84, 63))
-	r.box = paper(8, 8, newRow(10, 1, r.image, newColumn(6, r.text, newFlow(6, r.place, r.find))))
+	r.box = paper(8, 8, newRow(10, 1, r.image, newColumn(6, r.text, r.look, newFlow(6, r.place, r.find))))
 	t.prints.Objects = append(t.prints.Objects, r.box)
 	return r
 }

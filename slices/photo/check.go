@@ -56,8 +56,12 @@ type Finding struct {
 type Check struct {
 	Glare    float64   `json:"glare"`   // share of the face
 	Clipped  float64   `json:"clipped"` // share of the face
-	Focus    float64   `json:"focus"`   // FocusScore
+	Focus    float64   `json:"focus"`   // focusScore
 	Findings []Finding `json:"findings,omitempty"`
+
+	shine, white []image.Rectangle // places
+	face         image.Rectangle   // bounds, px
+	cut          []image.Rectangle // strips of the frame that the face runs into
 }
 
 const (
@@ -67,10 +71,14 @@ const (
 	colourless = 0.10 // HSV saturation
 )
 
-// Examine looks at the face within border (the whole picture when it has no rings). c may be Nominal: then coarseness
-// is not judged. sitting holds the focus scores of the other pictures taken on the same stand; with fewer than three
-// of them blur is not judged.
+// Examine looks at the face within border (the whole picture when it has no rings) and judges it; see Judged.
 func Examine(m *Image, border Border, c Calibration, sitting []float64) Check {
+	return Measure(m, border).Judged(c, sitting)
+}
+
+// Measure looks at the face within border without judging it. It is the slow half of Examine, and needs nothing of
+// what becomes known later: the scale, and the other pictures of the sitting.
+func Measure(m *Image, border Border) Check {
 	small := m.Preview(checkSide)
 	w, h := small.Rect.Dx(), small.Rect.Dy()
 	scale := float64(m.size.X) / float64(w)
@@ -93,30 +101,36 @@ func Examine(m *Image, border Border, c Calibration, sitting []float64) Check {
 			clipped++
 		}
 	}
-	check := Check{Glare: glare / max(area, 1), Clipped: clipped / max(area, 1), Focus: focusScore(m, face, scale)}
+	return Check{Glare: glare / max(area, 1), Clipped: clipped / max(area, 1), Focus: focusScore(m, face, scale),
+		shine: shine.places(scale), white: white.places(scale), face: face.bounds(scale), cut: cutSides(border.Cut, m.size)}
+}
+
+// Judged holds what Measure saw against the limits. calibration may be Nominal: then coarseness is not judged. sitting
+// holds the focus of the other pictures taken on the same stand; with fewer than three of them blur is not judged.
+func (c Check) Judged(calibration Calibration, sitting []float64) Check {
+	c.Findings = nil
 	find := func(f Fault, value, limit float64, where []image.Rectangle) {
-		check.Findings = append(check.Findings, Finding{f, value, limit, where})
+		c.Findings = append(c.Findings, Finding{f, value, limit, where})
 	}
-	if check.Glare > GlareLimit {
-		find(Glare, check.Glare, GlareLimit, shine.places(scale))
+	if c.Glare > GlareLimit {
+		find(Glare, c.Glare, GlareLimit, c.shine)
 	}
 	if len(sitting) >= 3 {
-		if usual := median(sitting); check.Focus < BlurLimit*usual {
-			find(Blur, check.Focus/usual, BlurLimit, []image.Rectangle{face.bounds(scale)})
+		if usual := median(sitting); c.Focus < BlurLimit*usual {
+			find(Blur, c.Focus/usual, BlurLimit, []image.Rectangle{c.face})
 		}
 	}
-	if check.Clipped > ClippedLimit {
-		find(Clipped, check.Clipped, ClippedLimit, white.places(scale))
+	if c.Clipped > ClippedLimit {
+		find(Clipped, c.Clipped, ClippedLimit, c.white)
 	}
-	r := face.bounds(scale)
-	middle := geom.Px{X: float64(r.Min.X+r.Max.X) / 2, Y: float64(r.Min.Y+r.Max.Y) / 2}
-	if size := c.PixelSize(middle); size > CoarseLimit {
+	middle := geom.Px{X: float64(c.face.Min.X+c.face.Max.X) / 2, Y: float64(c.face.Min.Y+c.face.Max.Y) / 2}
+	if size := calibration.PixelSize(middle); size > CoarseLimit {
 		find(Coarse, size, CoarseLimit, nil)
 	}
-	if where := cutSides(border.Cut, m.size); where != nil {
-		find(CutByFrame, float64(len(where)), 0, where)
+	if c.cut != nil {
+		find(CutByFrame, float64(len(c.cut)), 0, c.cut)
 	}
-	return check
+	return c
 }
 
 // cutSides are strips along the sides of the frame, a fiftieth of the picture deep.
