@@ -123,7 +123,7 @@ func (b *Bench) importVolume(path string) error {
 		return fmt.Errorf("%w: %s", ErrForm, Word("carry.nolevel"))
 	}
 	s, _ := b.series()
-	d, size := b.doc, p.Photo.Size
+	d, size, run, centre := b.doc, p.Photo.Size, b.Run(), b.pair.tied.Centre
 	b.start(Word("job.labels.read"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		v, keys, err := readVolume(path, s)
 		if err != nil {
@@ -133,7 +133,15 @@ func (b *Bench) importVolume(path string) error {
 		if err != nil {
 			return nil, err
 		}
+		spans, err := spansOf(ctx, v, keys, b.keyName, run.Plane, f.Pose, centre)
+		if err != nil {
+			return nil, err
+		}
 		return func() {
+			if spans.series = s.UID; b.pair.series == s.UID && b.Run().ID == run.ID {
+				b.pair.spans = spans
+				b.changed(ScanChanged)
+			}
 			if b.doc == d {
 				b.addTraced(found, keys, filepath.Base(path))
 			}

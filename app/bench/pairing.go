@@ -29,6 +29,7 @@ type pairRoom struct {
 
 	fromScan bool // it is over the scan
 	whole    *wholeRun
+	spans    scanSpans // of the labels of the scan, once brought in
 	measure  scanMeasure
 	bare     bool    // the cut is shown without the outlines of the face
 	seam     float64 // how the seam is turned, degrees clockwise from upright

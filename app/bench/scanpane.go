@@ -172,6 +172,9 @@ func (s *scanPane) paintSigns(r brush, pose geom.Pose, v Viewport) {
 	}
 	if b.pair.step != 0 {
 		note(false, b.offFaceWords())
+		if words := b.unseenHere(); words != "" {
+			note(false, words)
+		}
 	}
 	if s.carries {
 		note(true, Word("carry.oncut"))

@@ -52,7 +52,7 @@ func (b *Bench) MeasureStretch(done func(StretchTable)) {
 	}
 	run, series, lib, levels := b.Run(), b.pair.series, b.lab.lib, b.pair.levels
 	known, unread := b.platesOfRun()
-	b.start(Word("job.shrink"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+	b.start(Word("job.stretch"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		for i, id := range unread {
 			if ctx.Err() != nil {
 				return nil, ctx.Err()

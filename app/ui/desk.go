@@ -167,6 +167,7 @@ type desk interface {
 
 	MeasureStretch(done func(bench.StretchTable))
 	PrintStretch(paper string) (path string, err error)
+	Unseen() (hidden, lost []bench.UnseenRow, why string)
 	OpenBook()
 	StepCut(n int)
 	SetBookWay(bench.BookWay)

@@ -216,6 +216,13 @@ func (f *fake) Presets() []bench.PresetRow {
 	return []bench.PresetRow{{Key: "1", Name: "Soft tissue"}, {Key: "2", Name: "Lung"}, {Key: "3", Name: "Bone"}, {Key: "4", Name: "Brain"}, {Key: "5", Name: "Vessel with contrast"}, {Key: "6", Name: "Wide"}}
 }
 
+func (f *fake) Unseen() (hidden, lost []bench.UnseenRow, why string) {
+	if f.empty {
+		return nil, nil, "Bring in labels made on this scan (on the bench, files of labels): then what no face shows is listed here."
+	}
+	return []bench.UnseenRow{{Words: "Right superior suprarenal artery: only inside slab 13, 3.8 to 11.8 mm from its first face", Here: true}, {Words: "Gallbladder: only inside slab 14, 3.8 to 11.8 mm from its first face"}},
+		[]bench.UnseenRow{{Words: "Thoracic duct: only in the cut after slab 12"}}, ""
+}
 func (f *fake) BookPane() bench.Pane { return &fakePane{} }
 func (f *fake) BookKerf() (float64, string, string) {
 	return 1.25, "slab 13, lower face", "slab 14, upper face"

@@ -31,6 +31,7 @@ type pairing struct {
 	presetRows        []*button
 	scans             *scans
 	more              *pairingMore
+	unseen            *unseen
 	measure           *scanMeasurePart
 }
 
@@ -70,6 +71,7 @@ func newPairing(w *Window) *pairing {
 	home := w.button("scan:home", "home", say("scan.home"), edged, d.ScanHome).tipped(say("scan.home.tip"))
 	p.scans = newScans(w)
 	p.more = newPairingMore(w)
+	p.unseen = newUnseen(w)
 	p.measure = newScanMeasurePart(w)
 	r, sheet := w.panel(
 		headless(newWords(title, say("pairing.fit")), p.hint, p.fit, p.more.fitRow, p.tieHead, p.ties, p.measure.box),
@@ -77,6 +79,7 @@ func newPairing(w *Window) *pairing {
 		part(say("pairing.window"), p.presets, newFlow(6, narrow, wide), newWords(caption, say("pairing.window.how"))),
 		part(say("pairing.step"), p.off, newFlow(6, step("up", "earlier", -1), step("down", "later", 1), home),
 			newFlow(6, w.button("pairing:findface", "run", say("pairing.findface"), edged, func() { d.Do("find.face") }).tipped(say("pairing.findface.tip")))),
+		p.unseen.box,
 		p.scans.box, newWords(caption, say("finding")))
 	p.panel = r
 	p.tab = &table{top: top, middle: pictures, right: sheet, rightW: panelWidth(), gap: 1}
@@ -135,6 +138,7 @@ func (p *pairing) refresh(c bench.Change) {
 		b.tapped = func() { p.w.key(x.Key) }
 		b.state(x.Key+"  "+x.Name, x.Chosen, false)
 	}
+	p.unseen.refresh()
 	p.scans.refresh()
 	p.panel.relay()
 	relaid(p.box)
