@@ -403,3 +403,86 @@ func FuzzManifest(f *testing.F) {
 		}
 	})
 }
+
+// XP2: exams go along as QTI packages, only where exams are permitted; labels lie on the scan's grid as NIfTI-1.
+func TestXP2ExamsAndLabelVolume(t *testing.T) {
+	l := practiceLab(t)
+	run := runOf(t, l)
+	board := quiz.Board{Lib: l, Terms: terms(t)}
+	x, _, err := board.Draft(context.Background(), quiz.Plan{Title: "Spotter", Items: 4, Seed: 3, Pictures: []quiz.PictureKind{quiz.FacePicture}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if x, err = board.Save(x); err != nil {
+		t.Fatal(err)
+	}
+	s, dir := send(t, l, Request{Run: run, Purpose: atlas.OtherInstitution, Exams: []string{x.ID}})
+	if !s.Allowed {
+		t.Fatalf("%+v", s)
+	}
+	p, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer p.Close()
+	if len(p.Manifest.Exams) != 1 || len(p.Manifest.Labels) != 1 {
+		t.Fatalf("%v %v", p.Manifest.Exams, p.Manifest.Labels)
+	}
+	z, err := zip.OpenReader(filepath.Join(dir, p.Manifest.Exams[0]))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer z.Close()
+	if !slices.ContainsFunc(z.File, func(f *zip.File) bool { return f.Name == "imsmanifest.xml" }) { // the name that IMS content packaging fixes
+		t.Error("no imsmanifest.xml in the exam's package")
+	}
+	b, err := os.ReadFile(filepath.Join(dir, p.Manifest.Labels[0].File))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// NIfTI-1: size of the header at 0, dim at 40, magic at 344, voxels from 352 on, 16-bit integers.
+	series := p.Manifest.Series[0]
+	want := 352 + 2*series.Size[0]*series.Size[1]*series.Size[2]
+	if string(b[344:347]) != "n+1" || len(b) != want {
+		t.Errorf("%d bytes, not %d; magic %q", len(b), want, b[344:347])
+	}
+	for n := range 3 {
+		if got := int(b[42+2*n]) | int(b[43+2*n])<<8; got != series.Size[n] {
+			t.Errorf("axis %d has %d, the scan %d", n, got, series.Size[n])
+		}
+	}
+	f, err := os.Open(filepath.Join(dir, p.Manifest.Labels[0].Key))
+	if err != nil {
+		t.Fatal(err)
+	}
+	keys, err := atlas.ReadKey(f)
+	f.Close()
+	if err != nil {
+		t.Fatal(err)
+	}
+	drawn := map[int]int{}
+	for i := 352; i < len(b); i += 2 {
+		drawn[int(b[i])|int(b[i+1])<<8]++
+	}
+	for _, k := range keys {
+		if drawn[k.Number] == 0 {
+			t.Logf("%s %s: no voxel of its own", k.Term, k.Side)
+		}
+		delete(drawn, k.Number)
+	}
+	if delete(drawn, 0); len(drawn) > 0 {
+		t.Errorf("numbers without a key: %v", drawn)
+	}
+
+	d, err := l.Donor(practice.Donor)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Agreement.Permitted[atlas.Exam] = false
+	if err := l.SaveDonor(d); err != nil {
+		t.Fatal(err)
+	}
+	if s, _ := send(t, l, Request{Run: run, Purpose: atlas.OtherInstitution, Exams: []string{x.ID}}); s.Allowed || !strings.Contains(s.Reason, "exam") {
+		t.Errorf("without the purpose: %+v", s)
+	}
+}
