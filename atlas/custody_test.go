@@ -126,6 +126,12 @@ func TestCU2MovesAndHistory(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) { refuse(t, l, e.e, e.words) })
 	}
+	refuse(t, l, LedgerEntry{Deed: Move, Piece: slabs[1], To: slabs[0]}, "no container or shelf in use has the code")
+	// A container cannot be unmade while a line that stands laid something in it, wherever that is now.
+	pot := enter(t, l, LedgerEntry{Deed: Provide, To: "shelf A", Made: []Made{{Kind: BoxKind, Name: "pot"}}})
+	enter(t, l, LedgerEntry{Deed: Move, Piece: slabs[1], To: "pot"})
+	enter(t, l, LedgerEntry{Deed: Lend, Piece: slabs[1], To: "Room 2", Due: time.Now()})
+	refuse(t, l, LedgerEntry{Deed: Undo, Line: pot.Number}, "builds on it")
 	enter(t, l, LedgerEntry{Deed: Discard, Piece: shelf, Why: "broken"})
 	refuse(t, l, LedgerEntry{Deed: Move, Piece: box, To: shelf}, "out of use")
 }

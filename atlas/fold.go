@@ -51,11 +51,6 @@ func (c *Custody) undo(e LedgerEntry) error {
 			return noDeed("line %d cannot be undone, line %d builds on it; take that one back first", e.Line, old.Number)
 		}
 	}
-	if old := c.entries[e.Line-1]; old.Deed == Provide {
-		if what := fresh.inside(old.Made[0].Code); what != "" {
-			return noDeed("line %d cannot be undone: %s is in what it brought into use", e.Line, what)
-		}
-	}
 	c.state = fresh
 	return nil
 }
@@ -92,6 +87,17 @@ func (s *state) apply(e LedgerEntry) error {
 	for _, g := range append([]float64{e.Mass, e.Lost}, masses(e.Made)...) {
 		if g < 0 || math.IsNaN(g) || g > 1e6 {
 			return noDeed("%g grams cannot be", g)
+		}
+	}
+	for i, m := range e.Made {
+		again := slices.ContainsFunc(e.Made[:i], func(x Made) bool { return x.Code == m.Code })
+		if again || m.Code == "" || s.pieces[m.Code] != nil || s.holders[m.Code] != nil {
+			return noDeed("the code %q was given already", m.Code)
+		}
+	}
+	if e.Deed != Lend && e.Day != "" && soundCode(e.To) {
+		if h, ok := s.holders[e.To]; !ok || h.Gone {
+			return noDeed("no container or shelf in use has the code %s", e.To)
 		}
 	}
 	switch e.Deed {

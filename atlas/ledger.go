@@ -88,6 +88,11 @@ func (c *Custody) read(lines []store.LedgerLine) error {
 		case json.Unmarshal(x.Text, &e) != nil || e.Number != x.Line:
 			return bad("cannot be read")
 		}
+		if e.Deed == Undo {
+			if err := c.undoable(e.Line); err != nil {
+				return bad(err)
+			}
+		}
 		c.entries, c.hash, c.made = append(c.entries, e), x.Hash, c.made+len(e.Made)
 		if e.Deed == Undo {
 			undo, c.undone[e.Line] = true, true

@@ -510,6 +510,66 @@ func books(t *rapid.T, c Custody) {
 	}
 }
 
+// Lines that somebody else wrote, with all hashes in order, are read or refused; nothing that reads them fails.
+func FuzzLedger(f *testing.F) {
+	lines, _ := written(f, 12)
+	var all [][]byte
+	for _, x := range lines {
+		all = append(all, x.Text)
+	}
+	f.Add(bytes.Join(all, []byte("\n")))
+	f.Add([]byte(`{"line":1,"deed":"undo","undoes":1}`))
+	f.Add([]byte(`{"line":1,"deed":"receive","donor":"D","to":"x","made":[{"code":"A","kind":"slab","mass":9}]}
+{"line":2,"deed":"split","piece":"A","to":"y","made":[{"code":"A","kind":"part","mass":4},{"code":"C","kind":"part","mass":5}]}
+{"line":3,"deed":"return","piece":"A"}`))
+	f.Add([]byte(`{"line":1,"deed":"provide","to":"B","made":[{"code":"B","kind":"container","name":"b"}]}
+{"line":2,"deed":"look","piece":"B","condition":{"wrap":"poor"}}
+{"line":3,"deed":"undo","undoes":1}`))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		c := newCustody()
+		var rows []store.LedgerLine
+		hash := ""
+		for i, line := range bytes.Split(text, []byte("\n")) {
+			hash = chain(hash, line)
+			rows = append(rows, store.LedgerLine{Line: i + 1, Text: line, Hash: hash})
+		}
+		if err := c.readAll(rows, store.LedgerHead{Line: len(rows), Hash: hash}); err != nil {
+			if !errors.Is(err, ErrDamaged) {
+				t.Errorf("%v is not said to be damage", err)
+			}
+			return
+		}
+		c.Rack()
+		c.Loans()
+		c.Due(time.Now(), []Donor{{Code: "D"}}, CustodyRules{LookDays: [3]int{1, 1, 1}})
+		for _, p := range c.Pieces("") {
+			c.Whereabouts(p)
+			for _, e := range c.History(p.Code) {
+				c.DeedWords(e)
+				c.FromTo(e.LedgerEntry)
+			}
+			c.Reconcile(p.Donor, nil)
+			c.Returned(p.Donor)
+		}
+		for _, h := range c.Holders() {
+			c.What(h.Code)
+		}
+	})
+}
+
+// Whatever is typed or scanned is read as a sound code or refused with a sentence.
+func FuzzReadItemCode(f *testing.F) {
+	for _, s := range []string{"00002Y", " 0000-2y\r\n", "ÄÖ", "0000\xff", "\x00\x00\x00\x00\x00\x00"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, typed string) {
+		code, err := ReadItemCode(typed, func(string) bool { return true })
+		if (err == nil) != soundCode(code) {
+			t.Errorf("%q: %q, %v", typed, code, err)
+		}
+	})
+}
+
 // Row CU2 and the acceptance of custody, budget 1 s for each: opening a lab whose ledger has 20,000 lines, and one piece's
 // history on a page, from the disk; then what the rack shows, what is due, and one more line.
 func BenchmarkLedger20000(b *testing.B) {
