@@ -362,6 +362,9 @@ func (b *Bench) tellReveal(i *DrillInfo) {
 		lines = append(lines, Word("drill.soon", b.dueWords(r.Due)))
 	}
 	i.Reveal = strings.Join(lines, "\n")
+	if d.q.Ask == drill.AskOnRun {
+		i.Spread = b.spreadWords(d.q.Face)
+	}
 }
 
 func abs(v float64) float64 { return max(v, -v) }

@@ -86,6 +86,7 @@ type StudyInfo struct {
 	Names, Compare    bool
 	HasScan, HasDrill bool
 	Stacked           bool   // the cut of the scan stands below the face rather than beside it
+	Spread            string // how the class placed the face, \"\" when nothing was read
 	Known             string // the structures named on the face, one a line
 }
 

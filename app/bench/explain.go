@@ -8,6 +8,7 @@ import (
 	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/atlas/drill"
+	"sectionary/atlas/exchange"
 	"sectionary/atlas/quiz"
 	"sectionary/slices/geom"
 	"sectionary/slices/photo"
@@ -54,7 +55,8 @@ var explained = []struct {
 	{scan.ErrTooLarge, "scantoolarge"}, {scan.ErrWindow, "window"},
 	{section.ErrUnknown, "unknown"}, {section.ErrNotAFace, "notaface"}, {section.ErrNoSuchFace, "nosuchface"},
 	{geom.ErrTooFewPoints, "toofew"}, {geom.ErrDegenerate, "degenerate"},
-	{quiz.ErrLeak, "leak"}, {quiz.ErrUnscannable, "unscannable"}, {quiz.ErrRefused, "refused"}, {quiz.ErrExam, "exam"}, {atlas.ErrLabelGrid, "labelgrid"},
+	{quiz.ErrLeak, "leak"}, {quiz.ErrUnscannable, "unscannable"}, {quiz.ErrRefused, "refused"}, {quiz.ErrExam, "exam"}, {atlas.ErrNotCleaned, "notcleaned"},
+	{exchange.ErrNotOurs, "notrun"}, {exchange.ErrNewer, "newerrun"}, {exchange.ErrDamaged, "rundamaged"}, {exchange.ErrTooLarge, "runlarge"},
 	{drill.ErrNotAPack, "notapack"}, {drill.ErrNewerPack, "newerpack"}, {drill.ErrDamaged, "packdamaged"}, {drill.ErrExpired, "packended"}, {drill.ErrTooLarge, "packlarge"},
 	{drill.ErrNoQuestion, "noquestion"}, {drill.ErrNewerProgress, "newerprogress"}, {drill.ErrSetAside, "progressaside"},
 	{ErrNoLab, "nolab"}, {ErrNoPhoto, "nophoto"}, {ErrNoOutline, "nooutline"}, {ErrNoLetters, "noletters"},

@@ -19,6 +19,7 @@ type studyRoom struct {
 	compare  bool
 	matcher  *annotate.Terms // judges typed answers
 	progress drill.Progress
+	class    map[string]drill.Spread // how a class placed each face, by its code
 	drill    drillRoom
 }
 
@@ -104,6 +105,7 @@ func (b *Bench) Study() StudyInfo {
 	if i.Compare {
 		i.Facts += " " + Word("study.cut", f.Cuts[0].Note)
 	}
+	i.Spread = b.spreadWords(f.Code)
 	var known []string
 	for n, x := range f.Structures {
 		known = append(known, strconv.Itoa(n+1)+"  "+s.pack.Words(x))

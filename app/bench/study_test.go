@@ -232,6 +232,30 @@ func TestDrill(t *testing.T) {
 			return nil
 		})
 	}
+	// What a student hands over tells a teacher how the class placed faces; results of another pack are refused by name.
+	out := t.TempDir()
+	for range 2 {
+		if err := b.HandOverResults(out); err != nil {
+			t.Fatal(err)
+		}
+		b.Dismiss()
+	}
+	files, _ := filepath.Glob(filepath.Join(out, "*.json"))
+	text, err := os.ReadFile(files[0])
+	if err != nil || len(files) != 2 || has(string(text), b.author) || has(string(text), "2026") {
+		t.Fatalf("%v, %d files: %.300s", err, len(files), text)
+	}
+	if err := b.ReadClass(files[:1]); err != nil || b.Study().Spread == "" {
+		t.Errorf("%v, spread %q", err, b.Study().Spread)
+	}
+	b.Dismiss()
+	other := filepath.Join(out, "other.json")
+	if err := os.WriteFile(other, []byte(strings.Replace(string(text), b.study.pack.Code, "ANOTHER1", 1)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := b.ReadClass([]string{other}); err == nil || !has(err.Error(), Word("results.other")) {
+		t.Errorf("results of another pack: %v", err)
+	}
 	// The next day the missed ones are due first; they were never lost.
 	q.now = q.now.Add(24 * time.Hour)
 	b.CloseStudy()

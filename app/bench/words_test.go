@@ -62,7 +62,7 @@ func TestEveryErrorIsExplained(t *testing.T) {
 	}
 	n := 0
 	for dir, pkg := range map[string]string{"../../slices/geom": "geom", "../../slices/section": "section", "../../slices/photo": "photo",
-		"../../slices/scan": "scan", "../../slices/register": "register", "../../annotate": "annotate", "../../atlas": "atlas", "../../atlas/quiz": "quiz", "../../atlas/drill": "drill", ".": "bench"} {
+		"../../slices/scan": "scan", "../../slices/register": "register", "../../annotate": "annotate", "../../atlas": "atlas", "../../atlas/quiz": "quiz", "../../atlas/drill": "drill", "../../atlas/exchange": "exchange", ".": "bench"} {
 		for _, f := range parse(t, dir) {
 			for _, d := range f.Decls {
 				g, ok := d.(*ast.GenDecl)
@@ -203,4 +203,16 @@ func TestExplainKeepsTheDetail(t *testing.T) {
 		t.Errorf("%+v", m)
 	}
 	_ = atlas.ErrLocked
+}
+
+// A key that stands twice would silently take the later words, also where the earlier ones were meant.
+func TestNoKeyTwice(t *testing.T) {
+	seen := map[string]bool{}
+	for line := range strings.Lines(wordTable) {
+		key, _, ok := strings.Cut(line, "\t")
+		if ok && seen[key] {
+			t.Errorf("%s stands twice", key)
+		}
+		seen[key] = true
+	}
 }

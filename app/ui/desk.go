@@ -226,6 +226,9 @@ type desk interface {
 	FreshPane() bench.Pane
 	RoomPane() bench.Pane
 
+	ParcelRefusal(bench.ParcelDraft) string
+	SendRun(x bench.ParcelDraft, dir string)
+	TakeRun(path, dir, donor string) error
 	Pack() bench.PackDraft
 	PackAsks() []string
 	SetPack(bench.PackDraft)
@@ -239,6 +242,8 @@ type desk interface {
 	ChooseStudy(n int)
 	StudyPane() bench.Pane
 	StudyScanPane() bench.Pane
+	HandOverResults(dir string) error
+	ReadClass(paths []string) error
 	Drill() bench.DrillInfo
 	AnswerDrill(typed string)
 	DrillHint()

@@ -94,6 +94,8 @@ func (f *fake) Fresh() bench.FreshInfo {
 
 func (f *fake) StationTime() time.Duration { return 90 * time.Second }
 
+func (f *fake) ParcelRefusal(bench.ParcelDraft) string { return f.Refusal() }
+
 func (f *fake) Pack() bench.PackDraft {
 	return bench.PackDraft{Title: "Week 3: retroperitoneum and great vessels", Cuts: true, Asks: []string{"name", "side"}, Faces: []section.Face{f.Face()}}
 }
@@ -110,7 +112,8 @@ func (f *fake) Study() bench.StudyInfo {
 		return bench.StudyInfo{}
 	}
 	i := bench.StudyInfo{Lead: "Week 3: retroperitoneum and great vessels. Can be read until 31 March 2027.", At: 3, Where: "Slab 13, lower face, seen from below",
-		Facts: "259.4 mm from the datum. Not mirrored. Tilt 4.2°.", Names: true, Compare: true, HasScan: true, HasDrill: true}
+		Facts: "259.4 mm from the datum. Not mirrored. Tilt 4.2°.", Names: true, Compare: true, HasScan: true, HasDrill: true, Stacked: true,
+		Spread: "24 students placed this face: middle +12 mm, half of them between -8 and +31, all between -64 and +120 (above zero is too far along)."}
 	for range 24 {
 		i.Faces = append(i.Faces, "slab 13, lower face")
 		i.Known += "superficial inferior epigastric vein of the abdominal wall\n"

@@ -162,6 +162,8 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"askable", on(bench.StationsScreen), func(w *Window) { w.showAskable() }},
 		{"blueprint", on(bench.StationsScreen), func(w *Window) { w.showBlueprint() }},
 		{"elsewhere", on(bench.StationsScreen), func(w *Window) { w.showElsewhere() }},
+		{"send", on(bench.RunScreen), func(w *Window) { w.showSend() }},
+		{"takein", on(bench.RunScreen), func(w *Window) { w.showTakeIn() }},
 		{"examslip", on(bench.StationsScreen), func(w *Window) { w.showExamSlip() }},
 		{"fresh", on(bench.FreshScreen), nil},
 		{"pack", on(bench.PackScreen), nil},

@@ -28,11 +28,13 @@ func newRunList(w *Window) *runList {
 	r.length.onEnter = func() { r.write(); w.keyboardToPicture() }
 	r.length.onLeave = r.write
 	r.agree = w.button("run:agreement", "agreement", say("run.agreement"), edged, w.showAgreement).tipped(say("run.agreement.tip"))
+	send := w.button("run:send", "handout", say("send.open"), edged, w.showSend).tipped(say("send.open.tip"))
+	take := w.button("run:takein", "folder", say("takein.open"), edged, w.showTakeIn).tipped(say("takein.open.tip"))
 	begin := w.button("run:begin", "begin", say("run.begin"), edged, w.showBegin)
 	shut := w.button("run:close", "folder", say("run.close"), edged, func() { w.report(w.desk.CloseLab()) })
 	r.box = part(say("run.head"), captioned(say("run.length"), newRow(0, -1, newLineHolder(r.length, 110))), r.closure,
 		r.due, r.uses, newFlow(6, r.agree),
-		newWords(strong, say("run.others")), r.list, newFlow(6, begin, shut))
+		newWords(strong, say("run.others")), r.list, newFlow(6, begin, send, take, shut))
 	return r
 }
 

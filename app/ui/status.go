@@ -33,36 +33,38 @@ func (w *Window) noteStatus() {
 }
 
 type state struct {
-	Screen  string            `json:"screen"`
-	Lab     string            `json:"lab,omitempty"`
-	Run     string            `json:"run,omitempty"`
-	Face    string            `json:"face,omitempty"`
-	Photo   bool              `json:"photo"`
-	Scale   bool              `json:"scale"`
-	Edges   string            `json:"edges,omitempty"` // left, right, up, down in the view shown
-	Levels  int               `json:"levels"`
-	Series  int               `json:"series"`
-	Tool    string            `json:"tool"`
-	Labels  []string          `json:"labels"`
-	Chosen  string            `json:"chosen,omitempty"`
-	Undo    string            `json:"undo,omitempty"`
-	Redo    string            `json:"redo,omitempty"`
-	Saved   string            `json:"saved"`
-	Unsafe  bool              `json:"unsafe"`
-	Jobs    int               `json:"jobs"`
-	Message string            `json:"message,omitempty"`
-	Sheet   bool              `json:"sheet"`
-	Blanked bool              `json:"blanked"`
-	Band    string            `json:"band,omitempty"`
-	Ties    int               `json:"ties"`
-	Fit     string            `json:"fit,omitempty"`
-	Hint    string            `json:"hint,omitempty"`
-	Whole   string            `json:"whole,omitempty"`
-	Refusal string            `json:"refusal,omitempty"`
-	Files   []string          `json:"files,omitempty"`
-	Dir     string            `json:"dir,omitempty"`
-	Focus   string            `json:"focus,omitempty"`
-	Targets map[string][4]int `json:"targets"` // x, y, width, height in device pixels of the window
+	Screen   string            `json:"screen"`
+	Lab      string            `json:"lab,omitempty"`
+	Run      string            `json:"run,omitempty"`
+	Face     string            `json:"face,omitempty"`
+	Photo    bool              `json:"photo"`
+	Scale    bool              `json:"scale"`
+	Edges    string            `json:"edges,omitempty"` // left, right, up, down in the view shown
+	Levels   int               `json:"levels"`
+	Series   int               `json:"series"`
+	Tool     string            `json:"tool"`
+	Labels   []string          `json:"labels"`
+	Chosen   string            `json:"chosen,omitempty"`
+	Undo     string            `json:"undo,omitempty"`
+	Redo     string            `json:"redo,omitempty"`
+	Saved    string            `json:"saved"`
+	Unsafe   bool              `json:"unsafe"`
+	Jobs     int               `json:"jobs"`
+	Message  string            `json:"message,omitempty"`
+	Sheet    bool              `json:"sheet"`
+	Blanked  bool              `json:"blanked"`
+	Band     string            `json:"band,omitempty"`
+	Ties     int               `json:"ties"`
+	Fit      string            `json:"fit,omitempty"`
+	Hint     string            `json:"hint,omitempty"`
+	Whole    string            `json:"whole,omitempty"`
+	Refusal  string            `json:"refusal,omitempty"`
+	Files    []string          `json:"files,omitempty"`
+	Stations int               `json:"stations,omitempty"`
+	Asked    string            `json:"asked,omitempty"` // by the drill
+	Dir      string            `json:"dir,omitempty"`
+	Focus    string            `json:"focus,omitempty"`
+	Targets  map[string][4]int `json:"targets"` // x, y, width, height in device pixels of the window
 }
 
 var screenNames = map[bench.Screen]string{bench.StartScreen: "start", bench.RunScreen: "run", bench.FaceScreen: "bench",
@@ -95,6 +97,13 @@ func (s *status) write() {
 		now.Band, now.Ties, now.Levels, now.Fit = d.Band(), len(d.TieRows()), len(d.LevelTies()), d.FitWords()
 		now.Hint, _ = d.Hint()
 		now.Whole = d.WholeWords()
+	case bench.StationsScreen:
+		now.Refusal, now.Stations = d.ExamRefusal(), len(d.Stations())
+		if slip := d.ExamDone(); slip != nil {
+			now.Files, now.Dir = slip.Files, slip.Dir
+		}
+	case bench.DrillScreen:
+		now.Asked = d.Drill().Question
 	case bench.HandOutScreen:
 		now.Refusal = d.Refusal()
 		if slip := d.LastSlip(); slip != nil {

@@ -28,6 +28,7 @@ type studyScreen struct {
 	compare *button
 	drill   *button
 	known   *words
+	spread  *words
 }
 
 func newStudy(w *Window) *studyScreen {
@@ -39,9 +40,16 @@ func newStudy(w *Window) *studyScreen {
 	s.compare = w.button("study:compare", "pairing", say("study.compare"), choice, func() { d.Do("study.compare") }).tipped(say("study.compare.tip"))
 	s.drill = w.button("study:drill", "check", say("study.drill"), primary, func() { d.Do("drill") }).tipped(say("study.drill.tip"))
 	shut := w.button("study:close", "folder", say("study.close"), edged, func() { d.Do("study.close") })
+	s.spread = newWords(body, "")
+	hand := w.button("study:handover", "handout", say("study.handover"), edged, func() {
+		w.pick(pick{title: say("study.handover"), folders: true, done: func(p []string) { w.report(d.HandOverResults(p[0])) }})
+	}).tipped(say("study.handover.tip"))
+	class := w.button("study:class", "people", say("study.class"), edged, func() {
+		w.pick(pick{title: say("study.class"), endings: []string{".json"}, done: func(p []string) { w.report(d.ReadClass(p)) }})
+	}).tipped(say("study.class.tip"))
 	s.middle = newPair(1, s.face, s.scan)
 	s.panel = w.roll(14, newColumn(14, newColumn(6, s.where, s.facts), newFlow(6, s.names, s.compare), newFlow(6, s.drill),
-		part(say("study.known"), s.known), newFlow(6, shut), newWords(caption, say("ethics")), newWords(caption, say("diagnosis"))))
+		s.spread, part(say("study.known"), s.known), part(say("study.results"), newFlow(6, hand, class)), newFlow(6, shut), newWords(caption, say("ethics")), newWords(caption, say("diagnosis"))))
 	s.box = (&table{left: bar(0, 0, s.left.Container), leftW: panelWidth() * 0.7, middle: s.middle, right: bar(0, 0, s.panel.Container), rightW: panelWidth(), gap: 1}).object()
 	return s
 }
@@ -66,6 +74,7 @@ func (s *studyScreen) refresh(c bench.Change) {
 	}
 	s.where.set(i.Where)
 	s.facts.set(i.Facts)
+	s.spread.set(i.Spread)
 	s.names.setOn(i.Names)
 	s.names.setOff(i.Known == "")
 	s.compare.setOn(i.Compare)

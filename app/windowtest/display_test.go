@@ -102,9 +102,10 @@ type program struct {
 // state is what the program says of itself, see the status file of package ui.
 type state struct {
 	Screen, Lab, Run, Face, Tool, Chosen, Undo, Redo, Saved, Message, Band, Refusal, Dir, Focus, Edges string
+	Asked                                                                                              string
 	Labels, Files                                                                                      []string
 	Unsafe, Sheet, Blanked, Photo, Scale                                                               bool
-	Jobs, Ties, Levels, Series                                                                         int
+	Jobs, Ties, Levels, Series, Stations                                                               int
 	Targets                                                                                            map[string][4]int
 }
 
