@@ -297,11 +297,19 @@ func (b Board) wrongChoices(right annotate.Term, t topic, r *rand.Rand) []annota
 			same = append(same, c.Term)
 		}
 	}
+	alikes := func() (n int) { // a lone name with a side among names without would give itself away
+		for _, x := range out {
+			if x.Paired == right.Paired {
+				n++
+			}
+		}
+		return n
+	}
 	add(near)
-	if len(out) < choices-1 {
+	if alikes() < choices-1 {
 		add(same)
 	}
-	if len(out) < choices-1 {
+	if alikes() < choices-1 {
 		for _, x := range b.Terms.All() {
 			if x.Kind == right.Kind && x.Region == right.Region {
 				list = append(list, x)
@@ -309,6 +317,15 @@ func (b Board) wrongChoices(right annotate.Term, t topic, r *rand.Rand) []annota
 		}
 		add(list)
 	}
+	slices.SortStableFunc(out, func(a, b annotate.Term) int {
+		switch {
+		case a.Paired == b.Paired:
+			return 0
+		case a.Paired == right.Paired:
+			return -1
+		}
+		return 1
+	})
 	return out
 }
 
