@@ -11,7 +11,8 @@ import (
 
 func same1(q geom.Px) geom.Px { return q }
 
-func TestCarriedLabelsDoNotCount(t *testing.T) {
+// LB5: what is carried counts for nothing until a person confirms it.
+func TestLB5CarriedLabelsDoNotCount(t *testing.T) {
 	l, _ := Labels{}.AddAll([]Label{liver("a", 50), liver("b", 60), {ID: "unnamed", Regions: []Polygon{{Outer: square(0, 0, 5)}}}})
 	l, _ = l.Sign("a", stamp("CD"))
 	carried, lost := l.CarryOver(func(q geom.Px) geom.Px { return geom.Px{X: q.X + 5, Y: q.Y} }, "slab 3, lower face", func(old string) string { return old + "'" })
@@ -29,7 +30,7 @@ func TestCarriedLabelsDoNotCount(t *testing.T) {
 }
 
 // LB7: a new photograph, turned, nearer and tilted; six ties, one of them 4 mm off: only the label beside it is looked at again.
-func TestRephotographedFace(t *testing.T) {
+func TestLB7RephotographedFace(t *testing.T) {
 	view := geom.Homography{1.2, 0.3, 40, -0.25, 1.1, 300, 1e-5, 2e-5, 1}
 	see := func(q geom.Px) geom.Px { return geom.Px(view.MM(q)) }
 	scale, err := photo.TwoTicks(geom.Px{}, geom.Px{X: 1000}, 500) // 0.5 mm per pixel

@@ -9,7 +9,7 @@ import (
 )
 
 // Inside returns the interior point farthest from every edge, holes included: where a marker or a leader goes.
-// The depth is within a hundred-thousandth of the greatest. An outline without area gives its centroid.
+// The depth is within a ten-thousandth of the greatest. An outline without area gives its centroid.
 //
 // The search splits squares best first, as for the pole of inaccessibility (Garcia-Castellanos and Lombardo 2007
 // define it): a square whose centre lies d deep can hold nothing deeper than d plus its half diagonal. The winner is then
@@ -28,7 +28,7 @@ func (p Polygon) Inside() geom.Px {
 	const most = 20_000 // cells; a bound for needles thinner than any real outline
 	for n := 0; n < most && len(s.queue) > 0; n++ {
 		c := heap.Pop(&s.queue).(cell)
-		if c.bound() <= best.depth*1.00001 {
+		if c.bound() <= best.depth*1.0001 {
 			break
 		}
 		if c.depth > best.depth {

@@ -8,7 +8,8 @@ import (
 )
 
 // LoadOBO reads the structures of an ontology in OBO format 1.2 or 1.4 (https://owlcollab.github.io/oboformat): id, name,
-// exact and other synonyms, Latin synonyms (type LATIN) and part_of. Obsolete terms and those without a name are left out. OBO
+// exact and other synonyms, Latin synonyms (type LATIN) and part_of; About holds what its head says of title, version, date, licence and
+// source. Obsolete terms and those without a name are left out. OBO
 // does not say what is paired, so nothing is; kind follows from the name's last word. Errors are ErrTerms with the line.
 func LoadOBO(r io.Reader) (*Terms, error) {
 	lines := bufio.NewScanner(r)
@@ -28,11 +29,16 @@ func LoadOBO(r io.Reader) (*Terms, error) {
 	if !o.any {
 		return nil, fmt.Errorf("%w: it holds no [Term]", ErrTerms)
 	}
-	return newTerms(o.list)
+	t, err := newTerms(o.list)
+	if err == nil {
+		t.about = o.about
+	}
+	return t, err
 }
 
 type oboReader struct {
 	source       string
+	about        About
 	list         []Term
 	now          Term
 	inTerm, dead bool
@@ -57,6 +63,7 @@ func (o *oboReader) line(text string) error {
 		if o.source == "" && (tag == "data-version" || tag == "ontology") {
 			o.source = value
 		}
+		o.head(tag, value)
 		return nil
 	}
 	switch tag {
@@ -78,6 +85,53 @@ func (o *oboReader) line(text string) error {
 		o.dead = value == "true"
 	}
 	return nil
+}
+
+// head takes what the head of the file says of the list. Ontologies give title and licence as property values, by the terms of
+// Dublin Core (dc:title, dcterms:license, in several spellings) or in a remark.
+func (o *oboReader) head(tag, value string) {
+	put := func(field *string, v string) {
+		if v = strings.Trim(oboPlain(v), `" `); *field == "" && len(v) <= maxAbout {
+			*field = v
+		}
+	}
+	switch tag {
+	case "data-version":
+		put(&o.about.Version, value)
+	case "date":
+		put(&o.about.Date, value)
+	case "ontology":
+		put(&o.about.Source, value)
+	case "remark":
+		if low := strings.ToLower(value); strings.Contains(low, "licen") || strings.Contains(low, "copyright") {
+			put(&o.about.Licence, value)
+		}
+	case "property_value":
+		what, v, _ := strings.Cut(value, " ")
+		what = strings.ToLower(what)
+		switch {
+		case strings.HasSuffix(what, "license"), strings.HasSuffix(what, "licence"), strings.HasSuffix(what, "rights"):
+			put(&o.about.Licence, oboValue(v))
+		case strings.HasSuffix(what, "title"):
+			put(&o.about.Title, oboValue(v))
+		case strings.HasSuffix(what, "versioninfo"):
+			put(&o.about.Version, oboValue(v))
+		}
+	}
+}
+
+// maxAbout bounds, in bytes, what is taken of a head.
+const maxAbout = 400
+
+// oboValue is a property's value without its type: a quoted text, or the first word.
+func oboValue(v string) string {
+	if text, ok := strings.CutPrefix(strings.TrimSpace(v), `"`); ok {
+		if i := strings.LastIndex(text, `"`); i >= 0 {
+			return text[:i]
+		}
+		return text
+	}
+	return oboWord(strings.TrimSpace(v))
 }
 
 func (o *oboReader) synonym(value string) {

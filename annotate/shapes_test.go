@@ -187,6 +187,29 @@ func TestOBO(t *testing.T) {
 	}
 }
 
+// What an ontology's head says of itself. Source: OBO format 1.4, header tags data-version, date, ontology, remark and property_value;
+// licence and title by the terms of Dublin Core, as published ontologies write them.
+func TestOBOSaysItsLicence(t *testing.T) {
+	const body = "\n[Term]\nid: T:1\nname: liver\n"
+	for head, want := range map[string]About{
+		"data-version: test/2026\nontology: test\ndate: 25:11:2026 09:00": {Version: "test/2026", Source: "test", Date: "25:11:2026 09:00"},
+		"ontology: test\nproperty_value: dcterms-license http://creativecommons.org/licenses/by/3.0/\nproperty_value: dc-title \"Test anatomy\" xsd:string": {Source: "test",
+			Title: "Test anatomy", Licence: "http://creativecommons.org/licenses/by/3.0/"},
+		"property_value: http://purl.org/dc/terms/license \"https://creativecommons.org/licenses/by/4.0/\" xsd:anyURI\nproperty_value: owl:versionInfo \"2026-01-01\" xsd:string": {
+			Version: "2026-01-01", Licence: "https://creativecommons.org/licenses/by/4.0/"},
+		"remark: made for tests\nremark: Licence: CC0": {Licence: "Licence: CC0"},
+		"format-version: 1.4":                          {},
+	} {
+		terms, err := LoadOBO(strings.NewReader("format-version: 1.4\n" + head + "\n" + body))
+		if err != nil || terms.About() != want {
+			t.Errorf("%q: %+v, %v", head, terms.About(), err)
+		}
+	}
+	if a := shippedTerms(t).About(); a != (About{}) {
+		t.Errorf("the shipped list says %+v", a)
+	}
+}
+
 func FuzzLoadOBO(f *testing.F) {
 	f.Add(oboSample)
 	f.Fuzz(func(t *testing.T, text string) {

@@ -43,7 +43,14 @@ type Terms struct {
 	children map[TermID][]int
 	index    termIndex
 	matcher  matcher
+	about    About
 }
+
+// About is what the head of a list says of the list itself; empty is what it does not say.
+type About struct{ Title, Version, Date, Licence, Source string }
+
+// About returns what the list says of itself.
+func (t *Terms) About() About { return t.about }
 
 // Bounds of a term list, so that a hostile file cannot fill memory.
 const (

@@ -12,7 +12,7 @@ import (
 
 // Slab 1's upper face is seen from above, slab 2's lower face from below: what lies at the left of the one lies at the
 // right of the other, as far from the middle and as far to the front. Both are placed by level, with one scale.
-func TestOutlinesAreCarriedThroughTheScan(t *testing.T) {
+func TestLB5OutlinesAreCarriedThroughTheScan(t *testing.T) {
 	b, q, m, _ := onBench(t, 700, 560)
 	p := m.plates["p1"]
 	p.Labels, _ = p.Labels.AddAll([]annotate.Label{
@@ -104,7 +104,7 @@ func TestLB5BetweenTwoFaces(t *testing.T) {
 }
 
 // What was carried over and back lies where it was drawn.
-func TestCarryingThereAndBack(t *testing.T) {
+func TestLB5ThereAndBack(t *testing.T) {
 	b, _, m, _ := onBench(t, 700, 560)
 	p := m.plates["p1"]
 	p.Mirrored = atlas.Yes

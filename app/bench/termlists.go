@@ -101,9 +101,22 @@ func (b *Bench) TermLists() []string {
 	}
 	out = append(out, Word("terms.local", own))
 	for _, l := range b.lab.lists {
-		out = append(out, Word("terms.brought", l.name, l.terms.Len(), sources(l.terms)))
+		out = append(out, broughtWords(l))
 	}
 	return out
+}
+
+// broughtWords is what a list that was brought in says of itself: source, version and licence, each "not said" where it is silent.
+func broughtWords(l termList) string {
+	a := l.terms.About()
+	said := func(parts ...string) string {
+		parts = slices.DeleteFunc(parts, func(s string) bool { return s == "" })
+		if len(parts) == 0 {
+			return Word("terms.nosource")
+		}
+		return strings.Join(parts, ", ")
+	}
+	return Word("terms.brought", l.name, l.terms.Len(), said(a.Title, a.Source), said(a.Version, a.Date), said(a.Licence))
 }
 
 // shippedSources are the rows of the attribution that concern the list of structures: source, version, licence.

@@ -40,7 +40,7 @@ func TestBroughtListIsKeptWithTheLab(t *testing.T) {
 	b, q, m := sample(t)
 	m.dir = t.TempDir()
 	path := filepath.Join(t.TempDir(), "own-part.obo")
-	text := "format-version: 1.4\ndata-version: releases/2026-01-01\n\n[Term]\nid: XX:1\nname: zzyx organ\n\n[Term]\nid: XX:2\nname: zzyx cortex\nrelationship: part_of XX:1\n"
+	text := "format-version: 1.4\ndata-version: releases/2026-01-01\nontology: own\nproperty_value: dcterms-license https://creativecommons.org/licenses/by/4.0/\n\n[Term]\nid: XX:1\nname: zzyx organ\n\n[Term]\nid: XX:2\nname: zzyx cortex\nrelationship: part_of XX:1\n"
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -51,7 +51,7 @@ func TestBroughtListIsKeptWithTheLab(t *testing.T) {
 		t.Fatalf("%d structures more", b.terms.Len()-before)
 	}
 	lists := b.TermLists()
-	if last := lists[len(lists)-1]; !has(last, "own-part.obo", "2026-01-01", "2") {
+	if last := lists[len(lists)-1]; !has(last, "own-part.obo", "2026-01-01", "2", "Source: own", "Licence: https://creativecommons.org/licenses/by/4.0/") {
 		t.Errorf("told as %q", last)
 	}
 	if err := b.openLibrary(m); err != nil {
