@@ -13,6 +13,7 @@ import (
 	"image/color"
 	"io"
 	"maps"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -359,7 +360,7 @@ func (x *export) tables(context.Context) error {
 		c := csv.NewWriter(w)
 		c.UseCRLF = true
 		rows := [][]string{{"slab", "top_mm", "bottom_mm", "thickness_mm", "measured_1_mm", "measured_2_mm", "measured_3_mm", "kerf_after_mm"}}
-		num := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+		num := func(v float64) string { return strconv.FormatFloat(math.Round(v*1e6)/1e6, 'f', -1, 64) }
 		at := 0.0
 		for _, s := range x.run.Slabs {
 			rows = append(rows, []string{strconv.Itoa(s.Number), num(at), num(at + s.Mean()), num(s.Mean()), num(s.Thickness[0]), num(s.Thickness[1]), num(s.Thickness[2]), num(s.Kerf)})

@@ -198,7 +198,7 @@ func (k *packer) face(ctx context.Context, p atlas.Plate) error {
 		return fmt.Errorf("quiz: %w", err)
 	}
 	sum := sha256.Sum256([]byte("study pack face " + p.ID + p.Photo.SHA256.String()))
-	f := drill.Face{Code: atlas.CodeOf(sum[:], faceCode), Run: k.m.Runs[run].Code, Slab: p.Face.Slab, Facing: p.Face.Facing, Depth: depth, View: k.r.View.String(),
+	f := drill.Face{Code: atlas.CodeOf(sum[:], faceCode), Run: k.m.Runs[run].Code, Slab: p.Face.Slab, Facing: p.Face.Facing, Depth: mm6(depth), View: k.r.View.String(),
 		Edges: p.Edges(k.r.View), Structures: []drill.Structure{}, Synthetic: s.practiceMaterial(k.donors)}
 	k.m.Synthetic = k.m.Synthetic || f.Synthetic
 	g := s.face.packed()
@@ -241,7 +241,7 @@ func (k *packer) run(id string) (int, error) {
 	r := drill.Run{Code: fmt.Sprintf("R%d", i+1), Plane: run.Plane, First: run.First, Extent: run.Extent()}
 	at := 0.0
 	for _, s := range run.Slabs {
-		r.Slabs = append(r.Slabs, drill.Slab{Number: s.Number, Top: at, Bottom: at + s.Mean()})
+		r.Slabs = append(r.Slabs, drill.Slab{Number: s.Number, Top: mm6(at), Bottom: mm6(at + s.Mean())})
 		at += s.Mean() + s.Kerf
 	}
 	k.runs[id] = i
@@ -311,6 +311,9 @@ func (g grid) structure(code string, m mark, perPixel float64) drill.Structure {
 	}
 	return s
 }
+
+// mm6 keeps millionths of a millimetre: sums of thicknesses without the dust of binary fractions.
+func mm6(v float64) float64 { return math.Round(v*1e6) / 1e6 }
 
 // round keeps hundredths of a pixel.
 func round(q geom.Px) geom.Px {
