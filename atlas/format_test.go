@@ -152,3 +152,35 @@ func TestWriteFormat(t *testing.T) {
 		t.Fatal(err)
 	}
 }
+
+// The agreements of a library of format 2 are the first line of their record, and their references count as used.
+func TestAgreementsOfOldLibrariesAreOnRecord(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "Lab")
+	if err := os.CopyFS(dir, os.DirFS(filepath.Join(formats, "format-2"))); err != nil {
+		t.Fatal(err)
+	}
+	l, err := Open(dir, ReadWrite)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	donors, err := l.Donors()
+	if err != nil || len(donors) == 0 {
+		t.Fatal(donors, err)
+	}
+	d := donors[0]
+	all, err := l.AgreementChanges(d.Code)
+	if err != nil || len(all) != 1 || asJSON(t, all[0].Agreement) != asJSON(t, d.Agreement) || all[0].At.IsZero() {
+		t.Fatalf("%+v, %v, want %+v", all, err, d.Agreement)
+	}
+	d.Agreement.Ends = d.Agreement.Ends.AddDate(1, 0, 0)
+	wantErr(t, l.SaveDonor(d), ErrSameAgreement)
+	// Lines of format 2 have neither day nor place left; they are read as they are, and new ones follow.
+	c := custody(t, l)
+	for _, p := range c.Pieces(d.Code) {
+		if h := c.History(p.Code); len(h) < 2 || h[1].From != "rack 1" || p.Came.IsZero() {
+			t.Errorf("%+v", h)
+		}
+		enter(t, l, LedgerEntry{Deed: Trim, Piece: p.Code, Lost: 1, Made: []Made{{Kind: Trimmings, Name: "pot", Mass: 10}}})
+	}
+}
