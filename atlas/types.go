@@ -203,6 +203,8 @@ type LevelTies struct {
 	SameBody bool             `json:"sameBody"`
 	// Centre is where the middle of the faces lies across the scan, LPS mm (the part along the run is not used).
 	Centre geom.LPS `json:"centre"`
+	// Spine is the donor's vertebral column as counted on this series; nil while nothing is marked.
+	Spine *register.Spine `json:"spine,omitempty"`
 }
 
 // HandOut is one line of the record of what left the lab, or was refused.

@@ -346,6 +346,7 @@ func (p *rulerPane) Paint(dst *image.RGBA) {
 	p.paintScale(r, c)
 	p.paintSlabs(r, c)
 	p.paintRail(r, c)
+	p.paintVertebrae(r, c)
 	p.paintChosen(r, c)
 	p.paintEnds(r, c)
 }

@@ -7,6 +7,7 @@ import (
 	"sectionary/annotate"
 	"sectionary/app/bench"
 	"sectionary/atlas"
+	"sectionary/slices/register"
 	"sectionary/slices/section"
 )
 
@@ -168,6 +169,13 @@ type desk interface {
 	MeasureStretch(done func(bench.StretchTable))
 	PrintStretch(paper string) (path string, err error)
 	Unseen() (hidden, lost []bench.UnseenRow, why string)
+	MarkVertebra(name string, counted register.Counting) error
+	UnmarkVertebra(name string)
+	Vertebrae() (rows []bench.VertebraRow, doubts []string)
+	VertebraHere() (level string, usual []string)
+	VertebraNames() []string
+	SpineCounts() bench.SpineCounts
+	SetSpineCounts(bench.SpineCounts) error
 	OpenBook()
 	StepCut(n int)
 	SetBookWay(bench.BookWay)

@@ -223,6 +223,16 @@ func (f *fake) Unseen() (hidden, lost []bench.UnseenRow, why string) {
 	return []bench.UnseenRow{{Words: "Right superior suprarenal artery: only inside slab 13, 3.8 to 11.8 mm from its first face", Here: true}, {Words: "Gallbladder: only inside slab 14, 3.8 to 11.8 mm from its first face"}},
 		[]bench.UnseenRow{{Words: "Thoracic duct: only in the cut after slab 12"}}, ""
 }
+func (f *fake) Vertebrae() ([]bench.VertebraRow, []string) {
+	if f.empty {
+		return nil, nil
+	}
+	return []bench.VertebraRow{{Name: "T9", Words: "T9 at -123.4 mm, counted up from the sacrum"}, {Name: "L1", Words: "L1 at -223.4 mm, nobody said how counted"}},
+		[]string{"Level T12 was set by ribs. This donor has 13 rib pairs. Count from C2 or mark as unsure."}
+}
+func (f *fake) VertebraHere() (string, []string) {
+	return "T12, lower third: by usual proportions between the marks.", []string{"Superior mesenteric artery: usual at L1 (measured on scans). L1; 47 %, upper third of L1 to disc L1/L2"}
+}
 func (f *fake) BookPane() bench.Pane { return &fakePane{} }
 func (f *fake) BookKerf() (float64, string, string) {
 	return 1.25, "slab 13, lower face", "slab 14, upper face"

@@ -184,6 +184,7 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"begin", on(bench.StartScreen), func(w *Window) { w.showBegin() }},
 		{"letters", on(bench.RunScreen), func(w *Window) { w.showLetters() }},
 		{"book", on(bench.BookScreen), nil},
+		{"vertebra", on(bench.PairingScreen), func(w *Window) { w.showVertebra() }},
 		{"stretch", on(bench.PairingScreen), func(w *Window) {
 			t := bench.StretchTable{Ways: [2]string{"side to side", "front to back"}}
 			for i := range 12 {

@@ -32,6 +32,7 @@ type pairing struct {
 	scans             *scans
 	more              *pairingMore
 	unseen            *unseen
+	spine             *spinePart
 	measure           *scanMeasurePart
 }
 
@@ -72,6 +73,7 @@ func newPairing(w *Window) *pairing {
 	p.scans = newScans(w)
 	p.more = newPairingMore(w)
 	p.unseen = newUnseen(w)
+	p.spine = newSpinePart(w)
 	p.measure = newScanMeasurePart(w)
 	r, sheet := w.panel(
 		headless(newWords(title, say("pairing.fit")), p.hint, p.fit, p.more.fitRow, p.tieHead, p.ties, p.measure.box),
@@ -79,6 +81,7 @@ func newPairing(w *Window) *pairing {
 		part(say("pairing.window"), p.presets, newFlow(6, narrow, wide), newWords(caption, say("pairing.window.how"))),
 		part(say("pairing.step"), p.off, newFlow(6, step("up", "earlier", -1), step("down", "later", 1), home),
 			newFlow(6, w.button("pairing:findface", "run", say("pairing.findface"), edged, func() { d.Do("find.face") }).tipped(say("pairing.findface.tip")))),
+		p.spine.box,
 		p.unseen.box,
 		p.scans.box, newWords(caption, say("finding")))
 	p.panel = r
@@ -139,6 +142,7 @@ func (p *pairing) refresh(c bench.Change) {
 		b.state(x.Key+"  "+x.Name, x.Chosen, false)
 	}
 	p.unseen.refresh()
+	p.spine.refresh()
 	p.scans.refresh()
 	p.panel.relay()
 	relaid(p.box)

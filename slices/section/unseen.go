@@ -16,8 +16,8 @@ type Span struct {
 // Hiding says where a structure that no face cuts lies.
 type Hiding struct {
 	Span
-	Inside       // of its middle
-	Words string `json:"words"`
+	Inside        // of its middle
+	Words  string `json:"words"`
 }
 
 // Unseen parts the structures that no face of the run cuts: hidden by thickness, wholly within slabs, and lost to the saw,
