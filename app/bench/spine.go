@@ -21,6 +21,9 @@ type SpineCounts struct {
 	Transitional     bool
 }
 
+// Countings are the ways the number of a vertebra can have been found, the last of them: nobody said.
+var Countings = []register.Counting{register.FromC2, register.FromSacrum, register.ByRibs, register.BySurface, register.CountingUnset}
+
 // VertebraRow is one vertebra marked on the scan.
 type VertebraRow struct {
 	Name, Words string
@@ -56,8 +59,11 @@ func (b *Bench) saveSpine(s register.Spine) error {
 }
 
 // MarkVertebra marks the centre of a vertebral body where the last click on the scan was, else at the middle of the cut shown, and how it
-// was counted.
-func (b *Bench) MarkVertebra(name string, counted register.Counting) error {
+// was counted: one of Countings.
+func (b *Bench) MarkVertebra(name string, counted int) error {
+	if counted < 0 || counted >= len(Countings) {
+		counted = len(Countings) - 1
+	}
 	z := math.NaN()
 	if h := b.pair.half.scan; h != nil {
 		z = h.Z
@@ -73,7 +79,7 @@ func (b *Bench) MarkVertebra(name string, counted register.Counting) error {
 		return fmt.Errorf("%w: %s", ErrForm, Word("spine.click"))
 	}
 	s := b.spineNow()
-	s.Marks = append(slices.DeleteFunc(slices.Clone(s.Marks), func(v register.Vertebra) bool { return v.Name == name }), register.Vertebra{Name: name, Scan: z, Counted: counted})
+	s.Marks = append(slices.DeleteFunc(slices.Clone(s.Marks), func(v register.Vertebra) bool { return v.Name == name }), register.Vertebra{Name: name, Scan: z, Counted: Countings[counted]})
 	if err := b.saveSpine(s); err != nil {
 		return err
 	}

@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"sectionary/slices/geom"
-	"sectionary/slices/register"
 )
 
 // RG8: vertebrae marked on the scan with how they were counted, kept with the tie levels; the cut shown is named by the donor's own marks or by
@@ -21,15 +20,15 @@ func TestRG8VertebralLevels(t *testing.T) {
 	}
 	// the face lies at z = 78.8 (tie levels 0 = 120 and 80 = 40)
 	b.pair.half.scan = &geom.LPS{Z: 80}
-	if err := b.MarkVertebra("T12", register.ByRibs); err != nil {
+	if err := b.MarkVertebra("T12", 2); err != nil {
 		t.Fatal(err)
 	}
 	b.pair.half.scan = &geom.LPS{Z: 20}
-	if err := b.MarkVertebra("L1", register.FromC2); err != nil {
+	if err := b.MarkVertebra("L1", 0); err != nil {
 		t.Fatal(err)
 	}
 	b.pair.half.scan = &geom.LPS{Z: 100}
-	if err := b.MarkVertebra("L2", register.FromC2); err == nil {
+	if err := b.MarkVertebra("L2", 0); err == nil {
 		t.Fatal("L2 above T12 was taken")
 	}
 	rows, doubts := b.Vertebrae()
@@ -64,7 +63,7 @@ func TestRulerShowsVertebrae(t *testing.T) {
 	b.Show(RunScreen)
 	plain := painted(b.RulerPane(), 560, 900, 1)
 	b.pair.half.scan = &geom.LPS{Z: 80}
-	if err := b.MarkVertebra("T12", register.FromC2); err != nil {
+	if err := b.MarkVertebra("T12", 0); err != nil {
 		t.Fatal(err)
 	}
 	marked := painted(b.RulerPane(), 560, 900, 1)

@@ -7,7 +7,6 @@ import (
 	"sectionary/annotate"
 	"sectionary/app/bench"
 	"sectionary/atlas"
-	"sectionary/slices/register"
 	"sectionary/slices/section"
 )
 
@@ -169,7 +168,7 @@ type desk interface {
 	MeasureStretch(done func(bench.StretchTable))
 	PrintStretch(paper string) (path string, err error)
 	Unseen() (hidden, lost []bench.UnseenRow, why string)
-	MarkVertebra(name string, counted register.Counting) error
+	MarkVertebra(name string, counted int) error
 	UnmarkVertebra(name string)
 	Vertebrae() (rows []bench.VertebraRow, doubts []string)
 	VertebraHere() (level string, usual []string)

@@ -8,7 +8,6 @@ import (
 	"fyne.io/fyne/v2/container"
 
 	"sectionary/app/bench"
-	"sectionary/slices/register"
 )
 
 // spinePart tells the vertebral level of the cut shown and lists the vertebrae marked on the scan.
@@ -61,19 +60,17 @@ func (s *spinePart) refresh() {
 	}
 }
 
-var countings = []register.Counting{register.FromC2, register.FromSacrum, register.ByRibs, register.BySurface, register.CountingUnset}
-
 // showVertebra is the slip that says which vertebra was clicked, how it was counted, and the donor's own counts.
 func (w *Window) showVertebra() {
 	d := w.desk
 	counts := d.SpineCounts()
 	names := d.VertebraNames()
-	chosen, how := -1, len(countings)-1
+	chosen, how := -1, len(bench.Countings)-1
 	var s *sheet
 	problem := newWords(body, "").colored("warning")
 	which := w.options("vertebra:name", names, chosen, func(i int) { chosen = i })
 	var ways []string
-	for i := range countings {
+	for i := range bench.Countings {
 		ways = append(ways, say("spine.how."+string(rune('0'+i))))
 	}
 	counted := w.options("vertebra:how", ways, how, func(i int) { how = i })
@@ -101,7 +98,7 @@ func (w *Window) showVertebra() {
 	ok := w.button("vertebra:ok", "check", say("spine.ok"), primary, func() {
 		err := d.SetSpineCounts(counts)
 		if err == nil && chosen >= 0 {
-			err = d.MarkVertebra(names[chosen], countings[how])
+			err = d.MarkVertebra(names[chosen], how)
 		}
 		if err != nil {
 			problem.set(bench.Explain(err).Title + " " + bench.Explain(err).Hint)
