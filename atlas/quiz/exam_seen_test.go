@@ -194,6 +194,25 @@ func TestEX7SeenBefore(t *testing.T) {
 	}
 }
 
+// Row EX7: a study picture that was handed out counts as seen, with the structures it named.
+func TestEX7StudyPicturesCount(t *testing.T) {
+	l := signAll(t, newLab(t, straight(), photo.Scaled))
+	r := l.request(Study)
+	r.Labels = map[string][]string{l.plate.ID: {"L10"}}
+	if s, _ := handOut(t, l, r); !s.Allowed {
+		t.Fatal(s.Reason)
+	}
+	pool, _, err := l.board(t).Pool("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range pool {
+		if want := map[bool]int{true: 1}[c.Label == "L10"]; !c.Seen() || len(c.Sights) != 1 || c.Marked != want {
+			t.Errorf("%s: %+v, marked %d times", c.Label, c.Sights, c.Marked)
+		}
+	}
+}
+
 // Row EX7: the same structure on the partner face, on another slab, and on the scan, unseen before seen.
 func TestEX7TheSameStructureElsewhere(t *testing.T) {
 	l, _ := withScan(t, signAll(t, newLab(t, straight(), photo.Scaled)), straight())

@@ -99,6 +99,11 @@ func (j *job) record(allowed bool) error {
 	if len(codes) == 0 {
 		codes = []string{""}
 	}
+	if allowed {
+		if err := j.lib.AddShown(j.shown()...); err != nil {
+			return err
+		}
+	}
 	var lines []atlas.HandOut
 	for _, c := range codes {
 		h := atlas.HandOut{ID: j.slip.Code, When: j.today, Purpose: j.r.Purpose, Donor: c, Plates: j.r.Plates, Allowed: allowed, Reason: j.slip.Reason}
@@ -108,6 +113,17 @@ func (j *job) record(allowed bool) error {
 		lines = append(lines, h)
 	}
 	return j.lib.Record(lines...)
+}
+
+// shown is what the pictures of a hand-out mark or name, for the guard against pictures seen before.
+func (j *job) shown() (lines []atlas.Shown) {
+	for _, s := range j.sheets {
+		for _, m := range s.marks {
+			lines = append(lines, atlas.Shown{Out: j.slip.Code, At: j.today, Kind: string(FacePicture), Plate: s.face.plate.ID,
+				Label: m.label.ID, Term: m.label.Term, Side: m.label.Side})
+		}
+	}
+	return lines
 }
 
 // draft is a file to be made: neutral name, what it is, how to write it.
