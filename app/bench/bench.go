@@ -44,10 +44,11 @@ const (
 	PreviewChanged                      // the hand-out draft or its picture
 	ExamChanged                         // stations, the study pack, the drill
 	TimeChanged                         // only the time left in a room
+	RackChanged                         // the rack, the ledger or what is chosen there
 )
 
 // Everything is every change at once.
-const Everything Change = 1<<14 - 1
+const Everything Change = 1<<15 - 1
 
 // Screen is one of the places of the program.
 type Screen uint8
@@ -66,6 +67,8 @@ const (
 	StudyScreen    // a study pack, as students see it
 	DrillScreen    // one face, one question
 	BookScreen
+	RackScreen   // shelves, containers, pieces and who has what
+	LedgerScreen // every line of custody
 )
 
 // Bench is the state of one window. Make it with New.
@@ -103,6 +106,7 @@ type Bench struct {
 	study  studyRoom
 	book   bookRoom
 	shrink stretchRoom
+	rack   rackRoom
 
 	face    *facePane
 	scan    *scanPane
@@ -117,6 +121,9 @@ type Bench struct {
 	studyFace, studyScan, drillPane *packPane
 	drillRuler                      *drillRuler
 	leaves                          *bookPane
+
+	shelves *rackPane
+	running *ledgerPane
 }
 
 // New returns a bench on the start page. terms may be nil in tests that name nothing.
@@ -145,6 +152,7 @@ func New(r Runner, terms *annotate.Terms, o Options) *Bench {
 	b.drillPane = &packPane{b: b, content: b.drillContent, click: b.answerAt}
 	b.drillRuler = &drillRuler{b: b}
 	b.leaves = &bookPane{b: b}
+	b.shelves, b.running = &rackPane{b: b}, &ledgerPane{b: b}
 	b.draw.point = noPoint
 	b.out.draft = Draft{Kind: Study, Purpose: atlas.Teaching, Languages: []string{English}, Paper: "A4"}
 	return b
@@ -213,6 +221,10 @@ func (b *Bench) enter(s Screen) {
 		b.openDrill()
 	case BookScreen:
 		b.wantBook()
+	case RackScreen:
+		b.openRack()
+	case LedgerScreen:
+		b.openLedger()
 	}
 	b.changed(Everything)
 }
@@ -238,6 +250,14 @@ func (b *Bench) Back() {
 		b.stopComparing()
 	case b.draw.chosen != "" && b.screen == FaceScreen:
 		b.ChooseLabel("")
+	case b.rack.form != nil && (b.screen == RackScreen || b.screen == LedgerScreen):
+		b.LeaveRackForm()
+	case b.screen == LedgerScreen:
+		b.enter(RackScreen)
+	case b.screen == RackScreen && b.rack.chosen != "":
+		b.ChooseItem("")
+	case b.screen == RackScreen:
+		b.enter(RunScreen)
 	case b.screen == RoomScreen:
 		b.leaveRoom()
 	case b.screen == FreshScreen:

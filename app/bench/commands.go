@@ -18,6 +18,7 @@ var onRun, onFace, onPair = []Screen{RunScreen, FaceScreen, PairingScreen}, []Sc
 var onStations, onFresh, onRoom = []Screen{StationsScreen}, []Screen{FreshScreen}, []Screen{RoomScreen}
 var onStudy, onDrill = []Screen{StudyScreen}, []Screen{DrillScreen}
 var onBook = []Screen{BookScreen}
+var onShelf = []Screen{RunScreen, HandOutScreen}
 var onPicture = []Screen{FaceScreen, PairingScreen}
 
 // commandTable feeds menu, side rail, keyboard and tips.
@@ -96,6 +97,8 @@ var commandTable = []command{
 	{"go.handout", "P", "go", onRun, needRun, func(b *Bench) { b.Show(HandOutScreen) }},
 	{"go.stations", "", "go", nil, needRun, func(b *Bench) { b.Show(StationsScreen) }},
 	{"go.pack", "", "go", nil, needRun, func(b *Bench) { b.Show(PackScreen) }},
+	{"go.rack", "R", "go", onShelf, needRun, func(b *Bench) { b.Show(RackScreen) }},
+	{"go.ledger", "", "go", nil, needRun, (*Bench).ShowWholeLedger},
 	{"back", "Escape", "go", nil, nil, (*Bench).Back},
 
 	{"station.prev", "Up", "exam", onStations, needStation, func(b *Bench) { b.StepStation(-1) }},
@@ -265,7 +268,7 @@ func (b *Bench) Key(name string, m Mods) bool {
 	if (b.blank && name != "F9" && name != "Escape") || (b.Message() != nil && name != "F9" && name != "Escape") {
 		return false
 	}
-	if b.hold(name, m) || b.seamKey(arrow) || b.bookKey(arrow) || b.arrowKey(arrow, m) || b.drillKey(arrow, m) {
+	if b.hold(name, m) || b.seamKey(arrow) || b.bookKey(arrow) || b.rackKey(arrow, m) || b.arrowKey(arrow, m) || b.drillKey(arrow, m) {
 		return true
 	}
 	if alias, ok := stepAlias[name]; ok && !m.Ctrl && !m.Shift && (wholeDisplay[b.screen] || studyScreens[b.screen]) {

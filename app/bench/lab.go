@@ -125,10 +125,13 @@ func (b *Bench) openLibrary(lib library) error {
 		b.Report(err)
 	}
 	b.remember(lib.Dir())
+	b.rack = rackRoom{}
+	b.readRack()
 	if len(b.lab.runs) > 0 {
 		b.ChooseRun(b.lab.runs[0].ID)
 	}
 	b.enter(RunScreen)
+	b.sayOverdue()
 	return nil
 }
 
@@ -177,7 +180,7 @@ func (b *Bench) CloseLab() error {
 	}
 	err := b.lab.lib.Close()
 	b.lab, b.rule, b.doc, b.docs = labRoom{}, runRoom{}, nil, map[string]*faceDoc{}
-	b.pair, b.out.slip = pairRoom{}, nil
+	b.pair, b.out.slip, b.rack = pairRoom{}, nil, rackRoom{}
 	b.enter(StartScreen)
 	return err
 }
@@ -290,6 +293,7 @@ func (b *Bench) SetAgreement(a atlas.Agreement) error {
 		return err
 	}
 	b.lab.donors[d.Code] = d
-	b.changed(LabChanged | PreviewChanged)
+	b.readRack()
+	b.changed(LabChanged | PreviewChanged | RackChanged)
 	return nil
 }

@@ -71,7 +71,7 @@ func (w *Window) showAgreement() {
 		captioned(say("agreement.permitted"), uses),
 		captioned(say("agreement.after"), after),
 		newShelf(grown(190), 12, captioned(say("agreement.reference"), reference), captioned(say("agreement.by"), by), captioned(say("agreement.ends"), ends)),
-		problem, card("fixatives"), card("lifting"))
+		problem, w.card("fixatives"), w.card("lifting"))
 	s = w.sheet(640, col, save, w.button("agreement:no", "", say("cancel"), edged, func() { s.close() }))
 	s.open(fyne.Focusable(reference))
 }

@@ -258,6 +258,23 @@ type desk interface {
 	DrillPane() bench.Pane
 	DrillRuler() bench.Pane
 
+	Rack() bench.RackInfo
+	DueWords() (words string, warn bool)
+	OwnCaution() string
+	ChooseItem(code string)
+	FindItem(typed string)
+	BeginDeed(id string)
+	RackForm() *bench.RackForm
+	SetRackField(id, value string)
+	SubmitRackForm()
+	LeaveRackForm()
+	Ledger() bench.LedgerInfo
+	ShowHistory()
+	ShowWholeLedger()
+	CheckChain()
+	RackPane() bench.Pane
+	LedgerPane() bench.Pane
+
 	FacePane() bench.Pane
 	ScanPane() bench.Pane
 	RulerPane() bench.Pane

@@ -30,6 +30,8 @@ type fake struct {
 	calls   []string
 	tray    []bench.TrayPhoto
 	changed func(bench.Change)
+	form    *bench.RackForm
+	own     string // what the lab adds to its cautions
 	reading bench.ReadingState
 }
 

@@ -77,6 +77,8 @@ func newHead(w *Window) *head {
 	place(bench.PairingScreen, "pairing", "pairing")
 	place(bench.BookScreen, "book", "across")
 	place(bench.HandOutScreen, "handout", "handout")
+	place(bench.RackScreen, "rack", "rack")
+	place(bench.LedgerScreen, "ledger", "ledger")
 	place(bench.StationsScreen, "stations", "name")
 	place(bench.PackScreen, "pack", "people")
 	place(bench.StudyScreen, "study", "face")

@@ -58,6 +58,10 @@ func (w *Window) typedRune(r rune) {
 	if w.topSheet() != nil {
 		return
 	}
+	if s, ok := w.shown.(*rackScreen); ok && !w.desk.Blanked() {
+		s.typed(r)
+		return
+	}
 	switch unicode.ToUpper(r) {
 	case 'W', 'B', 'A', 'D', ' ':
 		return // held keys come by keyDown
@@ -75,7 +79,7 @@ func (w *Window) typedRune(r rune) {
 }
 
 func (w *Window) keyDown(e *fyne.KeyEvent) {
-	if name, ok := heldKeys[e.Name]; ok && w.topSheet() == nil {
+	if name, ok := heldKeys[e.Name]; ok && w.topSheet() == nil && w.desk.Screen() != bench.RackScreen {
 		w.desk.Key(name, heldMods())
 	}
 }

@@ -171,6 +171,12 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"drill", func(f *fake) { f.screen, f.ended = bench.DrillScreen, false }, nil},
 		{"drill-revealed", on(bench.DrillScreen), nil},
 		{"drill-empty", func(f *fake) { f.screen, f.empty = bench.DrillScreen, true }, nil},
+		{"rack", on(bench.RackScreen), nil},
+		{"rack-empty", func(f *fake) { f.screen, f.empty = bench.RackScreen, true }, nil},
+		{"rack-form", func(f *fake) { f.screen, f.form = bench.RackScreen, lookForm() }, nil},
+		{"ledger", on(bench.LedgerScreen), nil},
+		{"ledger-empty", func(f *fake) { f.screen, f.empty = bench.LedgerScreen, true }, nil},
+		{"ledger-form", func(f *fake) { f.screen, f.form = bench.LedgerScreen, lookForm() }, nil},
 		{"bench-empty", func(f *fake) { f.screen, f.empty = bench.FaceScreen, true }, nil},
 		{"jobs", func(f *fake) {
 			f.screen = bench.RunScreen

@@ -43,7 +43,7 @@ func newRunScreen(w *Window) *runScreen {
 	s.slab, s.tray, s.scans, s.runs = newSlabForm(w), newTray(w), newScans(w), newRunList(w)
 	cautions := newColumn(10, newWords(body, say("run.cautions.words")).colored(colorMuted))
 	for _, c := range cuttingCards {
-		cautions.Add(card(c))
+		cautions.Add(w.card(c))
 	}
 	r, sheet := w.panel(face, s.slab.box, s.tray.box, s.scans.box, s.runs.box, part(say("run.cautions"), cautions))
 	s.panel = r

@@ -60,9 +60,10 @@ func (r *runList) refresh() {
 		r.closure.setColored(words, theme.ColorNameForeground)
 	}
 	a := d.Agreement()
-	r.due.set(say("run.due.none"))
-	if !a.Ends.IsZero() {
-		r.due.set(say("run.due", a.Ends.Format("2 January 2006")))
+	if words, presses := d.DueWords(); presses {
+		r.due.setColored(words, theme.ColorNameWarning)
+	} else {
+		r.due.setColored(words, theme.ColorNameForeground)
 	}
 	r.uses.set(usesWords(a))
 	runs := d.Runs()

@@ -45,10 +45,14 @@ var cautionCards = []string{"saw", "dust", "blades", "cold", "lifting", "fixativ
 // cutting cards belong with a run's cutting facts.
 var cuttingCards = cautionCards[:5]
 
-// card is one caution; every card ends with the line that puts local rules first.
-func card(name string) *fyne.Container {
-	return paper(14, 12, newColumn(6, newWords(strong, say("caution."+name+".title")), newWords(body, say("caution."+name)),
-		newWords(caption, say("caution.deferral"))))
+// card is one caution, with what the lab adds to its cards; every card ends with the line that puts local rules first.
+func (w *Window) card(name string) *fyne.Container {
+	col := newColumn(6, newWords(strong, say("caution."+name+".title")), newWords(body, say("caution."+name)))
+	if own := strings.TrimSpace(w.desk.OwnCaution()); own != "" {
+		col.Add(newWords(body, own))
+	}
+	col.Add(newWords(caption, say("caution.deferral")))
+	return paper(14, 12, col)
 }
 
 // showCautions shows all cards, what the program is for, and where its words and lists come from.
@@ -56,7 +60,7 @@ func (w *Window) showCautions() {
 	col := newColumn(12, newWords(heading, say("cautions.title")), newWords(body, say("cautions.words")).colored(colorMuted))
 	cards := newShelf(grown(300), 12)
 	for _, c := range cautionCards {
-		cards.Add(card(c))
+		cards.Add(w.card(c))
 	}
 	col.Add(cards)
 	col.Add(newWords(title, say("about.title")))

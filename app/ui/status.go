@@ -59,6 +59,10 @@ type state struct {
 	Hint     string            `json:"hint,omitempty"`
 	Whole    string            `json:"whole,omitempty"`
 	Refusal  string            `json:"refusal,omitempty"`
+	Item     string            `json:"item,omitempty"` // on the rack
+	Said     string            `json:"said,omitempty"`
+	Form     string            `json:"form,omitempty"`
+	Due      int               `json:"due,omitempty"`
 	Files    []string          `json:"files,omitempty"`
 	Stations int               `json:"stations,omitempty"`
 	Asked    string            `json:"asked,omitempty"` // by the drill
@@ -69,7 +73,8 @@ type state struct {
 
 var screenNames = map[bench.Screen]string{bench.StartScreen: "start", bench.RunScreen: "run", bench.FaceScreen: "bench",
 	bench.PairingScreen: "pairing", bench.HandOutScreen: "handout", bench.StationsScreen: "stations", bench.FreshScreen: "fresh",
-	bench.RoomScreen: "room", bench.PackScreen: "pack", bench.StudyScreen: "study", bench.DrillScreen: "drill", bench.BookScreen: "book"}
+	bench.RoomScreen: "room", bench.PackScreen: "pack", bench.StudyScreen: "study", bench.DrillScreen: "drill", bench.BookScreen: "book",
+	bench.RackScreen: "rack", bench.LedgerScreen: "ledger"}
 
 var toolNames = map[bench.Tool]string{bench.ToolPan: "hand", bench.ToolScale: "scale", bench.ToolAxes: "axes",
 	bench.ToolOutline: "outline", bench.ToolName: "name", bench.ToolMeasure: "measure", bench.ToolMask: "mask"}
@@ -104,6 +109,12 @@ func (s *status) write() {
 		}
 	case bench.DrillScreen:
 		now.Asked = d.Drill().Question
+	case bench.RackScreen, bench.LedgerScreen:
+		i := d.Rack()
+		now.Item, now.Said, now.Due = i.Title, i.Said, len(i.Due)
+		if f := d.RackForm(); f != nil {
+			now.Form, now.Refusal = f.ID, f.Problem
+		}
 	case bench.HandOutScreen:
 		now.Refusal = d.Refusal()
 		if slip := d.LastSlip(); slip != nil {

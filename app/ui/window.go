@@ -186,6 +186,10 @@ func (w *Window) screen(at bench.Screen) screen {
 		s = newDrill(w)
 	case bench.BookScreen:
 		s = newBook(w)
+	case bench.RackScreen:
+		s = newRackScreen(w)
+	case bench.LedgerScreen:
+		s = newLedgerScreen(w)
 	default:
 		s = newStart(w)
 	}
