@@ -309,7 +309,11 @@ func TestPS1ExamLeaks(t *testing.T) {
 		"without its hyphen":            func(x *Spotter) { x.Title = "sh31m" },
 		"a name in a question":          func(x *Spotter) { x.Stations[0].Asks[0].Questions[0].Text = "Name what Prof. MILLER marked at A." },
 		"a name in an accepted answer":  func(x *Spotter) { x.Stations[0].Asks[0].Questions[0].Accept = []string{"Miller's muscle"} },
-		"a name at the foot":            func(x *Spotter) { x.Respect = "Thanks to miller." },
+		"a name that XML writes as a reference": func(x *Spotter) {
+			x.Words = []string{"O'Neil"}
+			x.Stations[0].Asks[0].Questions[0].Accept = []string{"O'Neil's muscle"}
+		},
+		"a name at the foot": func(x *Spotter) { x.Respect = "Thanks to miller." },
 	} {
 		x := base
 		x.Stations = slices.Clone(base.Stations)
@@ -328,7 +332,7 @@ func TestPS1ExamLeaks(t *testing.T) {
 		}
 	}
 	lines, err := b.Lib.HandOuts()
-	if err != nil || len(lines) != 5 || lines[0].Allowed {
+	if err != nil || len(lines) != 6 || lines[0].Allowed {
 		t.Errorf("%d lines on record, %v", len(lines), err)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"html"
 	"io"
 	"os"
 	"path/filepath"
@@ -258,5 +259,8 @@ func (s *search) data(where string, b []byte, depth int) {
 		s.packed(where, b[niftiHeader:])
 	default:
 		s.text(where, b)
+		if plain := html.UnescapeString(string(b)); len(plain) != len(b) { // XML writes some letters as references
+			s.text(where, []byte(plain))
+		}
 	}
 }

@@ -212,6 +212,13 @@ var kinds = map[string]func(r *rand.Rand, word string) (name string, file []byte
 	"ZIP in a ZIP": func(r *rand.Rand, w string) (string, []byte) {
 		return "a.zip", zipOf("b.zip", zipOf("x.txt", []byte(w), Neutral, ""), Neutral, "")
 	},
+	"XML references": func(r *rand.Rand, w string) (string, []byte) {
+		refs := ""
+		for _, c := range w {
+			refs += fmt.Sprintf("&#%d;", c)
+		}
+		return "a.zip", zipOf("items/a.xml", []byte("<p>"+refs+"</p>"), Neutral, "")
+	},
 	"ZIP with a PNG with text": func(r *rand.Rand, w string) (string, []byte) {
 		return "a.zip", zipOf("face.png", chunk(pngOf(r), "zTXt", append([]byte("t\x00\x00"), deflated([]byte(w))...)), Neutral, "")
 	},
