@@ -5,6 +5,7 @@ import (
 	"image"
 	"slices"
 	"strings"
+	"time"
 
 	"sectionary/annotate"
 	"sectionary/atlas"
@@ -34,6 +35,7 @@ type examRoom struct {
 	elsewhere []quiz.Alternative
 	shots     map[string]*shot // finished pictures by station
 	sentBack  map[string]string
+	rest      func() // cancels the looking over that waits for the hand to rest
 	slip      *Slip
 }
 
@@ -129,8 +131,35 @@ func wants(plan []quiz.Cell) (out []quiz.Want) {
 	return out
 }
 
-// changeExam replaces the exam with what f makes of it, keeps it in the lab and looks at it anew.
+// changeExam replaces the exam with what f makes of it, keeps it in the lab and has it looked over anew.
 func (b *Bench) changeExam(f func(x *quiz.Spotter)) {
+	b.keepExam(f)
+	b.examine()
+	b.changed(ExamChanged)
+}
+
+// typing is how long the hand must rest before what it typed is looked over.
+const typing = 600 * time.Millisecond
+
+// typeExam is changeExam for what is being typed: the exam is kept at once, but looked over, and its picture made anew,
+// only when the hand rests.
+func (b *Bench) typeExam(f func(x *quiz.Spotter)) {
+	b.keepExam(f)
+	e := &b.exam
+	if e.rest != nil {
+		e.rest()
+	}
+	e.rest = b.run.After(typing, func() {
+		b.exam.rest = nil
+		b.examine()
+		b.wantShot(b.exam.at)
+		b.changed(ExamChanged)
+	})
+	b.changed(ExamChanged)
+}
+
+// keepExam replaces the exam and keeps it in the lab.
+func (b *Bench) keepExam(f func(x *quiz.Spotter)) {
 	e := &b.exam
 	x := e.x
 	x.Stations = slices.Clone(x.Stations)
@@ -149,8 +178,6 @@ func (b *Bench) changeExam(f func(x *quiz.Spotter)) {
 	}
 	e.x, e.begun = x, true
 	e.at = min(max(e.at, 0), max(0, len(x.Stations)-1))
-	b.examine()
-	b.changed(ExamChanged)
 }
 
 // station is the chosen station.
@@ -182,12 +209,12 @@ func (b *Bench) Exam() ExamInfo {
 }
 
 // SetExamTitle sets what is printed on every card.
-func (b *Bench) SetExamTitle(t string) { b.changeExam(func(x *quiz.Spotter) { x.Title = t }) }
+func (b *Bench) SetExamTitle(t string) { b.typeExam(func(x *quiz.Spotter) { x.Title = t }) }
 
 // SetExamSeed sets the number that fixes letters and names of files.
 func (b *Bench) SetExamSeed(n uint64) {
 	if n > 0 {
-		b.changeExam(func(x *quiz.Spotter) { x.Seed = n })
+		b.typeExam(func(x *quiz.Spotter) { x.Seed = n })
 	}
 }
 

@@ -198,12 +198,17 @@ func TestExamFromLabels(t *testing.T) {
 	before := f.Question
 	f.Question = "Is this the kidney?"
 	b.SetStation(f)
+	if b.ExamRefusal() != Word("exam.finding") {
+		t.Errorf("while it is typed: %q", b.ExamRefusal())
+	}
+	q.pass(time.Second)
 	q.run()
 	if f, _ = b.Station(); !has(strings.Join(f.Checks, "\n"), "names the answer") || !has(b.ExamRefusal(), "Station 1") {
 		t.Fatalf("a question that names its answer: %q, %q", f.Checks, b.ExamRefusal())
 	}
 	f.Question = before
 	b.SetStation(f)
+	q.pass(time.Second)
 	q.run()
 	if why := b.ExamRefusal(); !has(why, "3 pictures were not yet accepted") {
 		t.Fatalf("before anyone looked: %q", why)
@@ -382,6 +387,7 @@ func TestExamInARoom(t *testing.T) {
 	}
 	q.run()
 	b.SetStationTime(45 * time.Second)
+	q.run()
 	b.Key("P", Mods{})
 	q.run()
 	quiet(t, b)
@@ -438,5 +444,30 @@ func TestExamInARoom(t *testing.T) {
 	q.run()
 	if s := b.Stations(); len(s) != 1 || !has(s[0].Words, Word("exam.shown")) {
 		t.Errorf("a room saw it, and the station says %+v", s)
+	}
+}
+
+// Roles are names that say what stands at hand: a technician's bench has no exams lying about.
+func TestRoles(t *testing.T) {
+	b, q, _ := examLab(t)
+	b.Show(StationsScreen)
+	q.run()
+	b.SetRole(Technician)
+	if b.Screen() != RunScreen || b.Offers(StationsScreen) || b.Offers(PackScreen) || !b.Offers(FaceScreen) {
+		t.Errorf("a technician stands on screen %d and is offered exams: %v", b.Screen(), b.Offers(StationsScreen))
+	}
+	b.Show(StationsScreen)
+	if m := b.Message(); b.Screen() != RunScreen || m == nil || m.Title != Word("show.notrole") {
+		t.Errorf("screen %d, %+v", b.Screen(), b.Message())
+	}
+	b.Dismiss()
+	b.SetRole(Student) // only a study pack makes a student
+	if b.Role() != Technician {
+		t.Errorf("role %v", b.Role())
+	}
+	b.SetRole(Instructor)
+	b.Show(StationsScreen)
+	if b.Screen() != StationsScreen {
+		t.Error("an instructor reaches no exam")
 	}
 }

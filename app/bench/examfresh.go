@@ -14,7 +14,7 @@ const mostShots = 5
 
 // shotKey tells states of a station's picture apart.
 func (e *examRoom) shotKey(s quiz.Station) string {
-	s.Look = nil
+	s.Look, s.Seconds = nil, 0
 	return fmt.Sprintf("%d %v %+v", e.reads, e.x.NoTags, s)
 }
 

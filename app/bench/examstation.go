@@ -142,7 +142,11 @@ func (b *Bench) SetStation(f StationForm) {
 		return
 	}
 	place, asked := e.askedOf(s)
-	b.changeAsk(func(a *quiz.Ask) {
+	change := b.typeAsk
+	if f.Marker != was.Marker || f.Approach != was.Approach {
+		change = b.changeAsk
+	}
+	change(func(a *quiz.Ask) {
 		a.Marker = quiz.Marker{Style: quiz.Styles[clamp(f.Marker, len(quiz.Styles))], From: quiz.Approaches[clamp(f.Approach, len(quiz.Approaches))]}
 		if asked >= len(a.Questions) || place != f.Place {
 			return
@@ -157,13 +161,21 @@ func (b *Bench) SetStation(f StationForm) {
 
 // changeAsk changes the marked place in hand, on a station of its own that must be looked at again.
 func (b *Bench) changeAsk(f func(a *quiz.Ask)) {
+	b.ask(b.changeExam, f)
+	b.wantShot(b.exam.at)
+}
+
+// typeAsk is changeAsk for what is being typed.
+func (b *Bench) typeAsk(f func(a *quiz.Ask)) { b.ask(b.typeExam, f) }
+
+func (b *Bench) ask(change func(func(x *quiz.Spotter)), f func(a *quiz.Ask)) {
 	e := &b.exam
 	s, ok := e.station()
 	if !ok || len(s.Asks) == 0 {
 		return
 	}
 	place, _ := e.askedOf(s)
-	b.changeExam(func(x *quiz.Spotter) {
+	change(func(x *quiz.Spotter) {
 		s := &x.Stations[e.at]
 		s.Look = nil
 		s.Asks = slices.Clone(s.Asks)
@@ -171,7 +183,6 @@ func (b *Bench) changeAsk(f func(a *quiz.Ask)) {
 		f(&s.Asks[place])
 	})
 	delete(e.sentBack, s.Code)
-	b.wantShot(e.at)
 }
 
 // askAnew has the question in hand made anew: to name or to reason, answered in a form. Where none can be made of the

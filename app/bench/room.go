@@ -1,6 +1,10 @@
 package bench
 
-import "time"
+import (
+	"time"
+
+	"sectionary/atlas/quiz"
+)
 
 // The times a station may be shown in a room, and the one that stands until another is chosen.
 const (
@@ -30,12 +34,15 @@ type RoomInfo struct {
 	Question string
 }
 
-// StationTime is how long a station is shown in a room.
+// StationTime is how long a station takes, in a room and as its card says.
 func (b *Bench) StationTime() time.Duration {
-	if b.show.per == 0 {
-		return usualStationTime
+	if b.show.per > 0 {
+		return b.show.per
 	}
-	return b.show.per
+	if x := b.exam.x.Stations; len(x) > 0 && x[0].Seconds > 0 {
+		return time.Duration(x[0].Seconds) * time.Second
+	}
+	return usualStationTime
 }
 
 // SetStationTime sets it, between 30 and 300 seconds. The station up keeps what it has used.
@@ -48,7 +55,15 @@ func (b *Bench) SetStationTime(d time.Duration) {
 		}
 	}
 	b.show.per = d
-	b.changed(ExamChanged | TimeChanged)
+	b.changed(TimeChanged)
+	if len(b.exam.x.Stations) > 0 && b.screen == StationsScreen {
+		b.changeExam(func(x *quiz.Spotter) {
+			for i := range x.Stations {
+				x.Stations[i].Seconds = int(d.Seconds())
+			}
+		})
+	}
+	b.changed(ExamChanged)
 }
 
 func (s *showRoom) running() bool { return !s.since.IsZero() }
