@@ -28,8 +28,11 @@ func (w *Window) showAskable() {
 	}
 	var rows []bench.AskRow
 	lead, typed := newWords(body, say("ask.lead", ready, len(all)-ready)), w.field("ask:find", "")
-	if len(all) == 0 {
+	switch {
+	case len(all) == 0:
 		lead.set(say("ask.none"))
+	case ready == len(all):
+		lead.set(say("ask.lead.all", ready))
 	}
 	take := w.button("ask:ok", "check", "", primary, nil)
 	var list *widget.List
