@@ -33,6 +33,9 @@ type pane struct {
 	ring         *canvas.Rectangle
 	layers       *fyne.Container
 
+	painted, frames int            // how often the picture was painted, and frames shown with the linked pointer moved
+	tick            *canvas.Raster // one dot that is made anew in every such frame; only while a test measures
+
 	held     bool // a button is down
 	lastDown time.Time
 	lastAt   fyne.Position
@@ -66,6 +69,10 @@ func (w *Window) pane(id string, p bench.Pane) *pane {
 	v.ring = canvas.NewRectangle(nil)
 	v.ring.StrokeColor, v.ring.StrokeWidth, v.ring.Hidden = ink(theme.ColorNameFocus), 2, true
 	v.layers = container.New(&paneLayout{v}, v.raster, v.across, v.down, v.circle, v.ring)
+	if w.status.path != "" {
+		v.tick = canvas.NewRaster(func(w, h int) image.Image { v.frames++; return image.NewRGBA(image.Rect(0, 0, 1, 1)) })
+		v.layers.Add(v.tick)
+	}
 	v.ExtendBaseWidget(v)
 	return v
 }
@@ -80,6 +87,7 @@ func (v *pane) paint(w, h int) image.Image {
 	}
 	v.p.Resize(w, h, v.scale*v.wordScale())
 	v.p.Paint(v.buf)
+	v.painted++
 	return v.buf
 }
 
@@ -115,6 +123,9 @@ func (v *pane) changed(c bench.Change) {
 
 // point moves the linked pointer; the picture under it is not painted again.
 func (v *pane) point() {
+	if v.tick != nil {
+		v.tick.Refresh()
+	}
 	at, radius, ok := v.p.Pointer()
 	circle := ok && radius > 0
 	if !ok {
@@ -285,6 +296,9 @@ func (l *paneLayout) MinSize([]fyne.CanvasObject) fyne.Size { return l.v.least }
 
 func (l *paneLayout) Layout(_ []fyne.CanvasObject, size fyne.Size) {
 	l.v.raster.Resize(size)
+	if l.v.tick != nil {
+		l.v.tick.Resize(fyne.NewSize(1, 1))
+	}
 	l.v.ring.Move(fyne.NewPos(1, 1))
 	l.v.ring.Resize(size.SubtractWidthHeight(2, 2))
 }

@@ -68,7 +68,8 @@ type state struct {
 	Asked    string            `json:"asked,omitempty"` // by the drill
 	Dir      string            `json:"dir,omitempty"`
 	Focus    string            `json:"focus,omitempty"`
-	Targets  map[string][4]int `json:"targets"` // x, y, width, height in device pixels of the window
+	Painted  map[string][2]int `json:"painted,omitempty"` // of each pane on show: paintings, and frames with its linked pointer moved
+	Targets  map[string][4]int `json:"targets"`           // x, y, width, height in device pixels of the window
 }
 
 var screenNames = map[bench.Screen]string{bench.StartScreen: "start", bench.RunScreen: "run", bench.FaceScreen: "bench",
@@ -123,6 +124,12 @@ func (s *status) write() {
 	}
 	if n, ok := s.w.focused().(named); ok {
 		now.Focus = n.targetName()
+	}
+	now.Painted = map[string][2]int{}
+	for _, v := range s.w.panes {
+		if v.Visible() && v.painted > 0 {
+			now.Painted[v.id] = [2]int{v.painted, v.frames}
+		}
 	}
 	s.targets(now.Targets)
 	b, err := json.Marshal(now)
