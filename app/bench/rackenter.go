@@ -29,10 +29,7 @@ func (b *Bench) enterLines(who string, lines []atlas.LedgerEntry) error {
 		return nil
 	}
 	last := done[len(done)-1]
-	words := b.rack.custody.DeedWords(atlas.Past{LedgerEntry: last})
-	if where := b.rack.custody.FromTo(last); where != "" {
-		words += ", " + where
-	}
+	words := b.lineWords(atlas.Past{LedgerEntry: last}, true)
 	if len(done) > 1 {
 		b.tell(Word("rack.written.many", len(done), done[0].Number, last.Number), false)
 	} else {
@@ -168,42 +165,53 @@ func enterDiscard(b *Bench, f *RackForm) ([]atlas.LedgerEntry, error) {
 	return one(atlas.LedgerEntry{Deed: atlas.Discard, Piece: b.rack.chosen, Why: f.value("why")})
 }
 
-// slabsToCome lists the slabs of the chosen run that never came in as pieces.
-func (b *Bench) slabsToCome() (out []int) {
-	run, in := b.Run(), map[int]bool{}
-	for _, p := range b.rack.custody.Pieces(run.Donor) {
-		if p.Kind == atlas.SlabPiece && p.Run == run.ID {
-			in[p.Slab] = true
+// slabsToCome lists the slabs of the chosen run, or of all runs of its donor, that never came in: as they would be made.
+func (b *Bench) slabsToCome(all bool) (out []atlas.Made) {
+	type key struct {
+		run  string
+		slab int
+	}
+	in, chosen := map[key]bool{}, b.Run()
+	for _, p := range b.rack.custody.Pieces(chosen.Donor) {
+		if p.Kind == atlas.SlabPiece {
+			in[key{p.Run, p.Slab}] = true
 		}
 	}
-	for _, s := range run.Slabs {
-		if !in[s.Number] {
-			out = append(out, s.Number)
+	for _, run := range b.lab.runs {
+		if run.Donor != chosen.Donor || (!all && run.ID != chosen.ID) {
+			continue
+		}
+		for _, s := range run.Slabs {
+			if !in[key{run.ID, s.Number}] {
+				out = append(out, atlas.Made{Kind: atlas.SlabPiece, Name: Word("rack.slab", run.Part, s.Number), Run: run.ID, Slab: s.Number})
+			}
 		}
 	}
 	return out
 }
 
 func takeInFields(b *Bench) []RackField {
-	masses := text("masses", "")(b)
-	masses.Caption = Word("field.masses", len(b.slabsToCome()))
-	return []RackField{masses, text("trimmings", "")(b), text("debris", "")(b), place(b), who(b)}
+	this, all := len(b.slabsToCome(false)), len(b.slabsToCome(true))
+	out := []RackField{text("masses", "")(b), text("trimmings", "")(b), text("debris", "")(b), place(b), who(b)}
+	if all > this {
+		o := []string{Word("field.which.this", this), Word("field.which.all", all)}
+		out = append([]RackField{{ID: "which", Caption: Word("field.which"), Options: o, Value: o[0]}}, out...)
+	}
+	return out
 }
 
-// enterTakeIn makes a piece of every slab of the run that is not one yet, with the pots that go with them.
+// enterTakeIn makes a piece of every slab that is not one yet, with the pots that go with them.
 func enterTakeIn(b *Bench, f *RackForm) ([]atlas.LedgerEntry, error) {
-	run, slabs := b.Run(), b.slabsToCome()
+	run, slabs := b.Run(), b.slabsToCome(f.option("which") == 1)
 	given := strings.FieldsFunc(f.value("masses"), func(r rune) bool { return r == ' ' || r == ';' || r == '\n' || r == '\t' })
 	if len(given) != 0 && len(given) != len(slabs) {
 		return nil, badField("masses", len(given), len(slabs))
 	}
 	var out []atlas.LedgerEntry
 	put := func(m atlas.Made) {
-		m.Run = run.ID
 		out = append(out, atlas.LedgerEntry{Deed: atlas.Receive, Donor: run.Donor, To: f.value("place"), Made: []atlas.Made{m}})
 	}
-	for i, n := range slabs {
-		m := atlas.Made{Kind: atlas.SlabPiece, Name: Word("rack.slab", run.Part, n), Slab: n}
+	for i, m := range slabs {
 		if len(given) > 0 {
 			g, err := parseGrams(given[i], "masses")
 			if err != nil {
@@ -221,7 +229,7 @@ func enterTakeIn(b *Bench, f *RackForm) ([]atlas.LedgerEntry, error) {
 		if err != nil {
 			return nil, err
 		}
-		put(atlas.Made{Kind: pot, Name: Word("rack.pot."+string(pot), run.Part), Mass: g})
+		put(atlas.Made{Run: run.ID, Kind: pot, Name: Word("rack.pot."+string(pot), run.Part), Mass: g})
 	}
 	if len(out) == 0 {
 		return nil, fmt.Errorf("%w: %s", ErrForm, Word("rack.allin"))

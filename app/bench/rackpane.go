@@ -40,6 +40,7 @@ type deck struct {
 	at    image.Rectangle
 	words string
 	board bool
+	rise  int // of the uprights over a board
 	inner bool
 }
 
@@ -91,7 +92,7 @@ func (b *Bench) urgencies() map[string]urgency {
 
 // layout places everything for a width in device pixels.
 func (p *rackPane) layout(r brush) {
-	l := &rackLayout{p: p, r: r, pad: r.n(16), gap: r.n(10), urgent: p.b.urgencies()}
+	l := &rackLayout{p: p, r: r, pad: r.n(20), gap: r.n(10), urgent: p.b.urgencies()}
 	p.spots, p.decks = p.spots[:0], p.decks[:0]
 	l.y = l.pad
 	c := p.b.rack.custody
@@ -144,7 +145,7 @@ func (l *rackLayout) shelf(s atlas.ShelfOf) {
 		if place == "" {
 			place = x.Name
 		}
-		row = append(row, spot{code: x.Code, place: place, name: x.Name, sub: count("rack.box", len(x.Pieces)), box: true, pieces: len(x.Pieces), urgent: l.urgent[place]})
+		row = append(row, spot{code: x.Code, place: place, name: x.Name, sub: boxWords(len(x.Pieces)), box: true, pieces: len(x.Pieces), urgent: l.urgent[place]})
 	}
 	inside := map[string][]atlas.Piece{}
 	for _, x := range s.Boxes {
@@ -159,6 +160,13 @@ func (l *rackLayout) shelf(s atlas.ShelfOf) {
 	}
 	l.row(row, l.r.n(150), l.r.n(74), l.pad, true, inside)
 	l.y += l.gap
+}
+
+func boxWords(n int) string {
+	if n == 0 {
+		return Word("rack.box.none")
+	}
+	return count("rack.box", n)
 }
 
 func (l *rackLayout) piece(x atlas.Piece, lent bool) spot {
@@ -203,7 +211,7 @@ func (l *rackLayout) row(row []spot, wish, high, left int, board bool, inside ma
 			l.y += l.r.n(20)
 		}
 		if board {
-			l.p.decks = append(l.p.decks, deck{at: image.Rect(left-l.r.n(6), l.y, l.p.w-left+l.r.n(6), l.y+l.r.n(6)), board: true})
+			l.p.decks = append(l.p.decks, deck{at: image.Rect(left-l.r.n(12), l.y, l.p.w-left+l.r.n(12), l.y+l.r.n(6)), board: true, rise: high + l.r.n(6)})
 			l.y += l.r.n(6) + l.gap
 		} else {
 			l.y += l.gap
@@ -297,6 +305,9 @@ func (p *rackPane) paintDeck(r brush, d deck) {
 	switch {
 	case d.board:
 		ink.FillRect(r.dst, at, r.pal.SlabEdge)
+		for _, x := range []int{at.Min.X, at.Max.X - r.n(5)} { // the uprights that carry it
+			ink.FillRect(r.dst, image.Rect(x, at.Min.Y-d.rise, x+r.n(5), at.Max.Y+r.n(8)), r.pal.SlabEdge)
+		}
 	case d.inner:
 		ink.FillRect(r.dst, at, ink.Fade(r.pal.Slab, 0.5))
 		ink.Rect(r.dst, at, r.n(1), r.pal.Chosen)
@@ -325,6 +336,9 @@ func (p *rackPane) paintSpot(r brush, s spot, at image.Rectangle) {
 	}
 	ink.FillRect(r.dst, at, fill)
 	edge, thick := ink.Fade(r.pal.SlabEdge, 0.7), r.n(1)
+	if s.box && s.place == p.b.rack.open {
+		edge, thick = r.pal.Chosen, r.n(1)
+	}
 	if chosen {
 		edge, thick = r.pal.Chosen, r.n(3)
 	}

@@ -102,6 +102,8 @@ type program struct {
 // state is what the program says of itself, see the status file of package ui.
 type state struct {
 	Screen, Lab, Run, Face, Tool, Chosen, Undo, Redo, Saved, Message, Band, Refusal, Dir, Focus, Edges string
+	Item, Said, Form                                                                                   string
+	Due                                                                                                int
 	Asked                                                                                              string
 	Labels, Files                                                                                      []string
 	Unsafe, Sheet, Blanked, Photo, Scale                                                               bool
