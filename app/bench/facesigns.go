@@ -189,8 +189,8 @@ func (f *facePane) setNames(r brush, d *faceDoc) {
 	if row, ok := f.b.comparedRow(); ok {
 		if x, there := d.plate().Second.Labels.Find(row.Second); there {
 			f.setName(r, d, x, true)
-			if n := len(f.tags); n > 0 {
-				f.tags[n-1] = f.lower(r, f.tags[n-1])
+			for i := range f.tags {
+				f.tags[i] = f.lower(r, f.tags[i])
 			}
 		}
 	}
@@ -217,7 +217,7 @@ func (f *facePane) lower(r brush, t nameTag) nameTag {
 	t.words = Word("second.tag", t.words)
 	w, h := r.plateSize(t.words)
 	mid := (t.box.Min.X + t.box.Max.X) / 2
-	top := min(t.box.Max.Y+r.n(5), f.in.Max.Y-h)
+	top := min(t.box.Max.Y+r.n(8), f.in.Max.Y-h)
 	t.box = image.Rect(mid-w/2, top, mid-w/2+w, top+h)
 	return t
 }
@@ -272,7 +272,7 @@ func (f *facePane) paintNames(r brush) {
 
 // paintHandles draws the points of the chosen outline.
 func (f *facePane) paintHandles(r brush, d *faceDoc) {
-	if f.b.screen != FaceScreen {
+	if f.b.screen != FaceScreen || f.b.draw.compared != nil {
 		return
 	}
 	x, ok := d.plate().Labels.Find(f.b.draw.chosen)

@@ -52,13 +52,13 @@ func (b *Bench) Reading() (s ReadingState) {
 }
 
 // BeginReading lets the second person outline the face without seeing what is there, or go on with it. Whoever drew any of the
-// outlines cannot read it again (annotate.ErrSamePerson). A reading that was ended makes room for the new one.
+// outlines cannot read it again (annotate.ErrSamePerson). A reading that was ended, or holds nothing, makes room for the new one.
 func (b *Bench) BeginReading() error {
 	if err := b.nameable(); err != nil {
 		return err
 	}
 	p := b.doc.hist.Now()
-	going := p.Second != nil && p.Second.Ended.IsZero()
+	going := p.Second != nil && p.Second.Ended.IsZero() && (p.Second.Labels.Len() > 0 || strings.EqualFold(b.draw.signer, p.Second.Reader))
 	reader := b.draw.signer
 	switch {
 	case b.doc.blind:

@@ -85,9 +85,15 @@ func TestLB6SecondReaderIsBlindAndApart(t *testing.T) {
 		t.Error("a reading that was paused cannot be gone on with:", err)
 	}
 	b.PauseReading()
+	b.SetSigner("GH")
+	if err := b.BeginReading(); err != nil || b.Reading().Reader != "GH" {
+		t.Error("an empty reading keeps another person out:", err)
+	}
+	withSquare(t, b, 200, 300, 50)
+	b.PauseReading()
 	b.SetSigner("EF")
 	if err := b.BeginReading(); err == nil {
-		t.Error("another person goes on with CD's reading")
+		t.Error("another person goes on with GH's reading")
 	}
 	b.SetSigner("ab")
 	b.doc.hist.Do("t", "", saved)
