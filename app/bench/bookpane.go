@@ -101,7 +101,7 @@ func (k *bookPane) paintOpen(r brush) {
 func (k *bookPane) paintPage(r brush, in image.Rectangle, i int) {
 	p := &k.b.book.pages[i]
 	part := part(r.dst, in)
-	r.title(in, upperFirst(p.face.Name())+", "+p.face.Facing.SeenFrom())
+	r.title(in, p.face)
 	if p.picture == nil || p.why != "" {
 		r.on(&part).block(r.font, in, 14, r.pal.OnDark, p.why)
 		r.pageFrame(in, section.UnknownEdges)
@@ -254,12 +254,15 @@ func (k *bookPane) paintOver(r brush) {
 	r.on(&base).scaleBar(in, math.Hypot(to[0], to[3]))
 	y := in.Min.Y + r.n(8)
 	for _, words := range []string{Word("book.over", b.book.pages[1].face.Name()), Word("book.dash", p.face.Name(), b.book.pages[1].face.Name())} {
+		if r.width(r.font, smallText, words) > 0.5*float64(in.Dx()) {
+			continue // it would hide the picture; the panel beside names both
+		}
 		y = r.on(&base).plate(in.Min.X+r.n(8), y, rgb(0xffc48f), dark(), words).Max.Y + r.n(4)
 	}
 	if p.plate.Synthetic {
 		r.on(&base).plate(in.Min.X+r.n(8), y, r.pal.OnDark, dark(), Word("synthetic"))
 	}
-	r.title(in, upperFirst(p.face.Name())+", "+p.face.Facing.SeenFrom())
+	r.title(in, p.face)
 	facing, up := honestFacing(p.plate)
 	r.pageFrame(in, section.EdgeLetters(facing, up, section.Bench))
 	if b.book.way == BookOver {
@@ -291,8 +294,12 @@ func part(dst *image.RGBA, in image.Rectangle) image.RGBA {
 	return image.RGBA{Pix: dst.Pix[dst.PixOffset(in.Min.X, in.Min.Y):], Stride: dst.Stride, Rect: in}
 }
 
-// title writes the name of a face above its page.
-func (r brush) title(in image.Rectangle, words string) {
+// title writes the name of a face above its page, and from where it is seen where there is room.
+func (r brush) title(in image.Rectangle, f section.Face) {
+	words := upperFirst(f.Name()) + ", " + f.Facing.SeenFrom()
+	if r.width(r.bold, bodyText, words) > float64(in.Dx())+r.u(frameRoom) {
+		words = upperFirst(f.Name())
+	}
 	r.text(r.bold, float64(in.Min.X), float64(in.Min.Y)-r.u(28), bodyText, r.pal.OnDark, words)
 }
 
