@@ -14,6 +14,7 @@ type StationRow struct {
 
 // StationForm is the chosen station: how it is shown, what is asked, what counts as right.
 type StationForm struct {
+	Name             string // the structure that is marked
 	ID               string
 	N                int
 	Where            string   // the face and how it is seen

@@ -103,7 +103,8 @@ func (b *Bench) Station() (f StationForm, ok bool) {
 	place, asked := e.askedOf(s)
 	a := s.Asks[place]
 	face := e.faces[s.Picture.Plate]
-	f = StationForm{ID: s.Code, N: e.at + 1, Where: upperFirst(b.whereFace(face)) + ", " + face.Facing.SeenFrom() + ".", Place: place, Asked: asked,
+	_, name := e.termOf(a)
+	f = StationForm{ID: s.Code, Name: name, N: e.at + 1, Where: upperFirst(b.whereFace(face)) + ", " + face.Facing.SeenFrom() + ".", Place: place, Asked: asked,
 		Questions: len(a.Questions), Marker: slices.Index(quiz.Styles, a.Marker.Style), Approach: slices.Index(quiz.Approaches, a.Marker.From)}
 	for _, x := range s.Asks {
 		f.Places = append(f.Places, x.Letter)
@@ -271,6 +272,9 @@ func (b *Bench) Elsewhere(done func(words []string)) {
 			words := make([]string, len(list))
 			for i, c := range list {
 				words[i] = upperFirst(string(c.Relation)) + ": " + b.whereFace(c.Face)
+				if c.Picture.Kind == quiz.ScanPicture && c.Relation != quiz.SamePlaceScan {
+					words[i] = Word("exam.onscanof", words[i])
+				}
 				if c.Picture.Pose != nil {
 					words[i] = Word("exam.across", b.whereFace(c.Face), Word("plane."+c.Plane.String()))
 				}

@@ -170,26 +170,25 @@ func newStationForm(w *Window) *stationForm {
 		e.onEnter = w.keyboardToPicture
 		return e
 	}
-	f.question = text("station:question", func(x *bench.StationForm, s string) { x.Question = s })
+	f.question = text("station:question", func(x *bench.StationForm, s string) { x.Question = s }).tall(3)
 	f.answer = text("station:answer", func(x *bench.StationForm, s string) { x.Answer = s })
-	f.accepts = text("station:accepts", func(x *bench.StationForm, s string) { x.Accepts = s })
+	f.accepts = text("station:accepts", func(x *bench.StationForm, s string) { x.Accepts = s }).tall(2)
 	f.elsewhere = w.button("station:elsewhere", "across", say("station.elsewhere"), edged, w.showElsewhere).tipped(say("station.elsewhere.tip"))
 	f.form = w.options("station:form", []string{say("form.text"), say("form.choice"), say("form.hotspot")}, 0,
 		func(i int) { change(func(x *bench.StationForm) { x.Form = i }) })
-	f.offer = text("station:options", func(x *bench.StationForm, s string) { x.Options = s })
+	f.offer = text("station:options", func(x *bench.StationForm, s string) { x.Options = s }).tall(2)
 	f.offers = captioned(say("station.options"), f.offer)
 	more := w.button("station:more", "plus", say("station.question.add"), edged, w.desk.AddQuestion)
 	f.drop = w.button("station:drop", "remove", say("station.question.drop"), edged, w.desk.DropQuestion)
-	f.box = newColumn(10, f.head, f.where, f.checks, newFlow(6, f.elsewhere),
-		f.places,
-		captioned(say("station.marker"), f.marker.box),
-		captioned(say("station.approach"), f.approach.box),
-		f.whiches,
-		captioned(say("station.order"), f.order.box),
-		captioned(say("station.form"), f.form.box),
+	f.box = newColumn(10, f.head, f.where, f.checks, f.places, f.whiches,
 		captioned(say("station.question"), f.question),
 		captioned(say("station.answer"), f.answer),
-		captioned(say("station.accepts"), f.accepts), f.offers, newFlow(6, more, f.drop))
+		captioned(say("station.accepts"), f.accepts), f.offers,
+		captioned(say("station.order"), f.order.box),
+		captioned(say("station.form"), f.form.box),
+		captioned(say("station.marker"), f.marker.box),
+		captioned(say("station.approach"), f.approach.box),
+		newFlow(6, f.elsewhere, more, f.drop))
 	return f
 }
 

@@ -47,7 +47,7 @@ func (f *fake) Stations() []bench.StationRow {
 }
 
 func (f *fake) Station() (bench.StationForm, bool) {
-	return bench.StationForm{ID: "d", N: 4, Where: "Slab 13, lower face, seen from below.",
+	return bench.StationForm{ID: "d", Name: "left renal vein", N: 4, Where: "Slab 13, lower face, seen from below.",
 		Checks: []string{"Thin target: the tip is 1.4 mm from the edge.", "The marker lies 1.2 mm from the splenic vein. Candidates could name either.", "The side cannot be told from the picture: it bears no edge letters."},
 		Places: []string{"A", "B"}, Questions: 2, Marker: 1, Second: true, Form: 1, Question: "Which organ does the vessel at the arrow drain, and into which vessel does it open?",
 		Answer: "left kidney; inferior vena cava", Accepts: "kidney, left; ren sinister", Options: "left kidney; spleen; pancreas; descending colon"}, !f.empty

@@ -276,7 +276,7 @@ func (w *Window) showElsewhere() {
 			}
 			rows.Add(b)
 		}
-		s = w.sheet(640, newColumn(10, newWords(title, say("elsewhere.title")), newWords(body, x.Answer), rows), w.button("elsewhere:no", "", say("cancel"), edged, func() { s.close() }))
+		s = w.sheet(640, newColumn(10, newWords(title, say("elsewhere.title")), newWords(body, x.Name), rows), w.button("elsewhere:no", "", say("cancel"), edged, func() { s.close() }))
 		s.open(first)
 	})
 }

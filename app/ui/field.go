@@ -60,6 +60,23 @@ func (f *field) MinSize() fyne.Size {
 
 func (f *field) targetName() string { return f.id }
 
+// tall makes a field of several lines that wraps its words; Return leaves it, as in any other field.
+func (f *field) tall(rows int) *field {
+	f.MultiLine, f.Wrapping, f.Scroll = true, fyne.TextWrapWord, fyne.ScrollVerticalOnly
+	f.SetMinRowsVisible(rows)
+	f.onKey = func(e *fyne.KeyEvent) bool {
+		if e.Name == fyne.KeyReturn || e.Name == fyne.KeyEnter {
+			f.w.keyboardToPicture()
+			return true
+		}
+		return false
+	}
+	return f
+}
+
+// AcceptsTab is no: Tab goes on to the next field, also from one of several lines.
+func (f *field) AcceptsTab() bool { return false }
+
 // typing reports whether a person is writing in the field.
 func (f *field) typing() bool { return f.w.focused() == fyne.Focusable(f) }
 
