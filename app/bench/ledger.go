@@ -50,6 +50,7 @@ func (b *Bench) openLedger() {
 	if n := len(b.ledgerRows()); v.line == 0 && n > 0 {
 		v.line = b.ledgerRows()[n-1].Line
 	}
+	b.running.reveal = true
 }
 
 // CheckChain reads the whole ledger anew and says whether every line follows from the one before.
@@ -76,7 +77,9 @@ func (b *Bench) CheckChain() {
 // ShowHistory goes to the ledger with only the lines that speak of the chosen thing; without one, with all.
 func (b *Bench) ShowHistory() {
 	b.rack.ledger.of, b.rack.ledger.line = b.rack.chosen, 0
-	b.Show(LedgerScreen)
+	if b.Show(LedgerScreen); b.screen == LedgerScreen {
+		b.openLedger()
+	}
 	b.changed(RackChanged)
 }
 
@@ -84,6 +87,7 @@ func (b *Bench) ShowHistory() {
 func (b *Bench) ShowWholeLedger() {
 	b.rack.ledger.of = ""
 	b.Show(LedgerScreen)
+	b.running.reveal = true
 	b.changed(RackChanged)
 }
 
@@ -137,7 +141,7 @@ func (b *Bench) lineWords(e atlas.Past, naming bool) string {
 	if where := c.FromTo(e.LedgerEntry); where != "" {
 		words += ": " + where
 	}
-	return upperFirst(e.Who + ": " + words)
+	return e.Who + ": " + words
 }
 
 // lineThing names what a line is about.

@@ -17,6 +17,7 @@ type RackField struct {
 	Free               bool     // text may be typed
 	Many               bool     // codes one after another: Return adds instead of moving on
 	Folder             bool     // a folder, which may be picked
+	Beside             bool     // short: stands beside the field before it
 }
 
 // RackForm is the slip on which one line of the ledger is written, or something of the lab is set.
@@ -129,6 +130,9 @@ func text(id, value string) func(*Bench) RackField {
 }
 
 func who(b *Bench) RackField { return text("who", b.author)(b) }
+
+// beside makes a field stand beside the one before it.
+func beside(f RackField) RackField { f.Beside = true; return f }
 
 // why asks for a reason; the words of key, one a line, are at hand.
 func why(key ...string) func(*Bench) RackField {

@@ -25,6 +25,7 @@ func (b *Bench) enterLines(who string, lines []atlas.LedgerEntry) error {
 		return err
 	}
 	b.readRack()
+	b.rack.ledger.line, b.running.reveal = b.rack.custody.Len(), true
 	if len(done) == 0 {
 		return nil
 	}
@@ -84,8 +85,8 @@ func splitFields(b *Bench) []RackField {
 	halves := strings.Split(Word("rack.halves", p.Name, p.Name), "\n")
 	here := place(b)
 	here.Value = b.placeName(p.Place)
-	return []RackField{text("first", halves[0])(b), text("first.mass", "")(b), text("second", halves[1])(b), text("second.mass", "")(b),
-		text("third", "")(b), text("third.mass", "")(b), text("lost", "")(b), here, why("rack.why.cut")(b), who(b)}
+	return []RackField{text("first", halves[0])(b), beside(text("first.mass", "")(b)), text("second", halves[1])(b), beside(text("second.mass", "")(b)),
+		text("third", "")(b), beside(text("third.mass", "")(b)), text("lost", "")(b), here, why("rack.why.cut")(b), who(b)}
 }
 
 // placeName is the name by which a place is written in a form.
@@ -121,7 +122,7 @@ func trimFields(b *Bench) []RackField {
 	p, _ := b.rack.piece()
 	here := place(b)
 	here.Value = b.placeName(p.Place)
-	return []RackField{kindField(trimKinds), text("name", "")(b), text("mass", "")(b), text("lost", "")(b), here, why("rack.why.trim")(b), who(b)}
+	return []RackField{kindField(trimKinds), text("name", "")(b), beside(text("mass", "")(b)), text("lost", "")(b), here, why("rack.why.trim")(b), who(b)}
 }
 
 func kindField(kinds []atlas.PieceKind) RackField {
@@ -192,7 +193,7 @@ func (b *Bench) slabsToCome(all bool) (out []atlas.Made) {
 
 func takeInFields(b *Bench) []RackField {
 	this, all := len(b.slabsToCome(false)), len(b.slabsToCome(true))
-	out := []RackField{text("masses", "")(b), text("trimmings", "")(b), text("debris", "")(b), place(b), who(b)}
+	out := []RackField{text("masses", "")(b), text("trimmings", "")(b), beside(text("debris", "")(b)), place(b), who(b)}
 	if all > this {
 		o := []string{Word("field.which.this", this), Word("field.which.all", all)}
 		out = append([]RackField{{ID: "which", Caption: Word("field.which"), Options: o, Value: o[0]}}, out...)
@@ -238,7 +239,7 @@ func enterTakeIn(b *Bench, f *RackForm) ([]atlas.LedgerEntry, error) {
 }
 
 func pieceFields(b *Bench) []RackField {
-	return []RackField{kindField(atlas.PieceKinds[1:]), text("name", "")(b), text("mass", "")(b), place(b), whyMaybe(b), who(b)}
+	return []RackField{kindField(atlas.PieceKinds[1:]), text("name", "")(b), beside(text("mass", "")(b)), place(b), whyMaybe(b), who(b)}
 }
 
 func enterPiece(b *Bench, f *RackForm) ([]atlas.LedgerEntry, error) {

@@ -36,7 +36,7 @@ func newLedgerScreen(w *Window) *ledgerScreen {
 		newColumn(8, s.title, s.said, newFlow(6, s.whole, s.item, s.print)),
 		part(say("ledger.line"), s.facts, newFlow(6, s.undo)),
 		part(say("ledger.chain"), s.chain, newFlow(6, w.button("ledger:check", "check", say("ledger.check"), edged, d.CheckChain))),
-		newWords(caption, say("caution.deferral")))
+		part(say("rack.cautions"), w.card("fixatives")))
 	s.form = newRackForm(w)
 	s.panel = w.roll(14, newColumn(18, s.form.box, s.slip))
 	s.box = (&table{middle: s.pane, right: bar(0, 0, s.panel.Container), rightW: rackWidth(), gap: 1}).object()

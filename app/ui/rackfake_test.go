@@ -48,5 +48,5 @@ func lookForm() *bench.RackForm {
 	return &bench.RackForm{ID: "look", Title: "Condition look: trunk with both shoulders, slab 13", Words: "What was seen today. Of a container, it counts for every piece in it.", OK: "Condition look",
 		Problem: "The loan would last until 31 December 2026, past the donor's due date, 13 November 2026", Cards: []string{"mould"},
 		Fields: []bench.RackField{{ID: "wrap", Caption: "Wrap", Options: seen, Value: "Whole"}, {ID: "place", Caption: "Where to", Free: true, Options: []string{"Container 4", "Shelf B, second cold room", "Container 12"}},
-			{ID: "folder", Caption: "Folder", Free: true, Folder: true}, {ID: "masses", Caption: "Masses of the 24 slabs in order, g, with a space between (or weigh them later)", Free: true}, {ID: "who", Caption: "Who", Free: true, Value: "A. Okafor"}}}
+			{ID: "folder", Caption: "Folder", Free: true, Folder: true}, {ID: "name", Caption: "Second piece", Free: true, Value: "trunk, slab 9, second half"}, {ID: "mass", Caption: "Saw debris pot, g (empty for none, 0 when not weighed)", Free: true, Beside: true}, {ID: "masses", Caption: "Masses of the 24 slabs in order, g, with a space between (or weigh them later)", Free: true}, {ID: "who", Caption: "Who", Free: true, Value: "A. Okafor"}}}
 }

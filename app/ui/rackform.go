@@ -93,7 +93,11 @@ func (f *rackForm) lay(form *bench.RackForm) {
 			f.choices[x.ID] = o
 			col.Add(o.box)
 		}
-		f.fields.Add(col)
+		if n := len(f.fields.Objects); x.Beside && n > 0 {
+			f.fields.Objects[n-1] = newShelf(grown(140), 10, f.fields.Objects[n-1], col)
+		} else {
+			f.fields.Add(col)
+		}
 	}
 	for _, c := range form.Cards {
 		f.cards.Add(f.w.card(c))
