@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"sectionary/atlas"
@@ -106,8 +107,10 @@ func tableOf(rows []register.SlabStretch) StretchTable {
 				t.Ways[i], line.Across[i] = a.Way, quiz.StretchCell(&a.Percent)
 			}
 		}
-		if len(r.Words) > 0 {
-			line.Words = upperFirst(strings.Join(r.Words, "; ")) + "."
+		line.Words = Word("stretch.none")
+		told := slices.DeleteFunc(slices.Clone(r.Words), func(s string) bool { return strings.Contains(s, "as far as can be told") })
+		if len(told) > 0 {
+			line.Words = upperFirst(strings.Join(told, "; ")) + "."
 		}
 		t.Rows = append(t.Rows, line)
 	}
