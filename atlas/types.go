@@ -113,9 +113,12 @@ type Plate struct {
 	PhotoUp section.Facing `json:"photoUp"`
 	// Mirrored is asked when the camera's tag holds a mirror; while Unanswered then, edge letters read "?".
 	// Yes means that the upright picture shows the face mirrored and is un-mirrored wherever it is used.
-	Mirrored     Answer                 `json:"mirrored"`
-	Border       []annotate.Polygon     `json:"border,omitempty"` // the face's own outer border
-	Mask         []annotate.Polygon     `json:"mask,omitempty"`   // boxes over tags, filled in every hand-out
+	Mirrored Answer             `json:"mirrored"`
+	Border   []annotate.Polygon `json:"border,omitempty"` // the face's own outer border
+	Mask     []annotate.Polygon `json:"mask,omitempty"`   // boxes over tags, filled in every hand-out
+	// Colour is the change that makes its colours those of the grey patch or card, nil when none was measured. The
+	// original keeps its own.
+	Colour       *photo.Correction      `json:"colour,omitempty"`
 	Labels       annotate.Labels        `json:"labels"`
 	History      []annotate.Change      `json:"history,omitempty"` // of the labels, the oldest first; stays in the lab
 	Second       *Reading               `json:"second,omitempty"`  // by a second reader; counts nowhere and stays in the lab

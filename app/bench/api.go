@@ -88,6 +88,7 @@ const (
 	ToolName
 	ToolMeasure
 	ToolMask
+	ToolColour
 )
 
 // SavedState tells whether all is on disk. Words is "Saved", "Saving…", "Not saved: …" or "".

@@ -44,6 +44,7 @@ var commandTable = []command{
 	{"name", "N", "tool", onFace, needLetters, tool(ToolName)},
 	{"measure", "M", "tool", onFace, needPhoto, tool(ToolMeasure)},
 	{"mask", "T", "tool", onFace, needPhoto, tool(ToolMask)},
+	{"colour", "R", "tool", onFace, needPhoto, tool(ToolColour)},
 	{"close", "Return", "tool", onFace, nil, (*Bench).enterKey},
 	{"by.points", "1", "draw", onFace, needLetters, manner(ByPoints)},
 	{"by.freehand", "2", "draw", onFace, needLetters, manner(ByFreehand)},
@@ -187,6 +188,10 @@ func (b *Bench) enterKey() {
 	}
 	if b.draw.tool == ToolScale && b.draw.scale.Ready {
 		b.Report(b.AcceptScale())
+		return
+	}
+	if b.draw.tool == ToolColour && b.draw.colour.Ready {
+		b.Report(b.AcceptColour())
 		return
 	}
 	if b.draw.tool == ToolMeasure {

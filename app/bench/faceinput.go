@@ -195,6 +195,8 @@ func (f *facePane) click(d *faceDoc, at, px geom.Px) {
 	switch b.draw.tool {
 	case ToolScale:
 		b.scalePoint(px)
+	case ToolColour:
+		b.colourPoint(px)
 	case ToolMeasure:
 		f.measurePoint(px)
 	case ToolAxes:

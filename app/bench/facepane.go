@@ -153,6 +153,7 @@ func (f *facePane) paintPhoto(dst *image.RGBA, d *faceDoc) {
 		return
 	}
 	d.picture.Draw(dst, toStored(d.view.Inverse(), d.plate().Photo.Size, d.picture.Size()))
+	f.correct(dst, d)
 }
 
 // toStored carries a map to pixels of the original over to a smaller copy of it.

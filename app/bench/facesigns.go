@@ -24,6 +24,9 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	if b.draw.tool == ToolScale && b.screen == FaceScreen {
 		f.paintTicks(r, v, d.plate().Calibration)
 	}
+	if b.draw.tool == ToolColour && b.screen == FaceScreen {
+		f.paintPatches(r, v)
+	}
 	if b.screen == PairingScreen && !b.offFace() { // off the face its landmarks lie elsewhere
 		f.paintTies(r, v, b.ties())
 	}
@@ -50,6 +53,9 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	}
 	if d.plate().Synthetic {
 		note(r.pal.OnDark, Word("synthetic"))
+	}
+	if b.correction(d.plate()) != nil {
+		note(r.pal.OnDark, Word("band.colour"))
 	}
 	if b.draw.tool != ToolAxes && b.MirroredShown() {
 		note(rgb(0xffc48f), Word("band.mirrored"))

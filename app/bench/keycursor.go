@@ -30,7 +30,7 @@ func (b *Bench) arrowKey(name string, m Mods) bool {
 			by *= cursorStep
 		}
 		b.nudgePoint(geom.Px{X: way.X * by, Y: way.Y * by})
-	case b.draw.tool == ToolOutline || b.draw.tool == ToolScale || b.draw.tool == ToolMeasure:
+	case b.draw.tool == ToolOutline || b.draw.tool == ToolScale || b.draw.tool == ToolColour || b.draw.tool == ToolMeasure:
 		if !m.Shift {
 			by *= cursorStep
 		}
@@ -83,6 +83,8 @@ func (b *Bench) enterAtCursor() bool {
 		b.face.setPoint(px)
 	case ToolScale:
 		b.scalePoint(px)
+	case ToolColour:
+		b.colourPoint(px)
 	case ToolMeasure:
 		b.face.measurePoint(px)
 	default:

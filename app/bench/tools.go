@@ -40,6 +40,8 @@ type drawRoom struct {
 	crossing *geom.Px          // where the last refused outline meets itself
 
 	scale       ScaleDraft
+	colour      ColourDraft
+	uncorrected bool // colours are shown as photographed
 	measure     []geom.Px
 	language    NameLanguage // of names on the picture
 	measureKind MeasureKind
@@ -71,6 +73,7 @@ func (b *Bench) dropDrafts() {
 	b.dropOutline()
 	d.loose, d.crossing, d.measure, d.box, d.cursor, d.joining = nil, nil, nil, nil, nil, false
 	d.scale.Points = nil
+	d.colour = ColourDraft{Mode: d.colour.Mode, Edition: d.colour.Edition}
 	b.checkScale()
 	b.pair.half = halfTie{}
 	b.hint("", false)
@@ -100,6 +103,8 @@ func (b *Bench) Hint() (words string, warn bool) {
 	switch b.draw.tool {
 	case ToolScale:
 		return b.draw.scale.Needs, false
+	case ToolColour:
+		return b.colourHint(), false
 	case ToolAxes:
 		return Word("hint.axes"), false
 	case ToolOutline:

@@ -7,6 +7,7 @@ import (
 	"sectionary/annotate"
 	"sectionary/app/bench"
 	"sectionary/atlas"
+	"sectionary/slices/photo"
 	"sectionary/slices/section"
 )
 
@@ -88,6 +89,14 @@ type desk interface {
 	AcceptScale() error
 	ClearScale()
 	ScaleInForce() string
+	Colour() bench.ColourDraft
+	SetColourMode(bench.ColourMode)
+	SetCardEdition(photo.Edition)
+	SetAsPhotographed(bool)
+	AsPhotographed() bool
+	AcceptColour() error
+	ClearColour()
+	ColourInForce() string
 	UpChoices() [4]section.Facing
 	SetPhotoUp(section.Facing)
 	AsksMirrored() bool

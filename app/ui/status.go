@@ -78,7 +78,7 @@ var screenNames = map[bench.Screen]string{bench.StartScreen: "start", bench.RunS
 	bench.RackScreen: "rack", bench.LedgerScreen: "ledger"}
 
 var toolNames = map[bench.Tool]string{bench.ToolPan: "hand", bench.ToolScale: "scale", bench.ToolAxes: "axes",
-	bench.ToolOutline: "outline", bench.ToolName: "name", bench.ToolMeasure: "measure", bench.ToolMask: "mask"}
+	bench.ToolOutline: "outline", bench.ToolName: "name", bench.ToolMeasure: "measure", bench.ToolMask: "mask", bench.ToolColour: "colour"}
 
 func (s *status) write() {
 	d := s.w.desk

@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -156,21 +157,84 @@ func summary(d []float64) (s ColourDifference) {
 // Of corrects one colour.
 func (c Correction) Of(v Linear) Linear { return transform(c.Matrix, v) }
 
+// encodeSteps is how finely linear light is cut for writing it as sRGB.
+const encodeSteps = 1 << 14
+
+var encodeTable = sync.OnceValue(func() *[encodeSteps + 1]uint8 {
+	t := new([encodeSteps + 1]uint8)
+	for i := range t {
+		t[i] = uint8(math.Round(255 * encodeSRGB(float64(i)/encodeSteps)))
+	}
+	return t
+})
+
 // Apply corrects every pixel of a picture in place; parts beyond 0 to 255 are held there.
 func (c Correction) Apply(m *image.RGBA) {
-	const steps = 1 << 14
-	var encode [steps + 1]uint8
-	for i := range encode {
-		encode[i] = uint8(math.Round(255 * encodeSRGB(float64(i)/steps)))
+	encode := encodeTable()
+	var share [3][256][3]int32 // of each stored part in each corrected one, in steps
+	for v := range 256 {
+		light := Decode(uint8(v), 0, 0)[0]
+		for from := range 3 {
+			for to := range 3 {
+				share[from][v][to] = int32(math.Round(max(-1e4, min(c.Matrix[3*to+from]*light, 1e4)) * encodeSteps))
+			}
+		}
 	}
-	part := func(v float64) uint8 { return encode[int(max(0, min(v, 1))*steps+0.5)] }
+	part := func(v int32) uint8 { return encode[max(0, min(v, encodeSteps))] }
 	inBands(m.Rect.Dy(), func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			row := m.Pix[y*m.Stride:][:4*m.Rect.Dx()]
 			for x := 0; x < len(row); x += 4 {
-				v := c.Of(Decode(row[x], row[x+1], row[x+2]))
-				row[x], row[x+1], row[x+2] = part(v[0]), part(v[1]), part(v[2])
+				r, g, b := &share[0][row[x]], &share[1][row[x+1]], &share[2][row[x+2]]
+				row[x], row[x+1], row[x+2] = part(r[0]+g[0]+b[0]), part(r[1]+g[1]+b[1]), part(r[2]+g[2]+b[2])
 			}
 		}
 	})
+}
+
+// ReadGrey is the mean in linear light of a patch about a clicked point, an eightieth of the picture's longer side
+// wide. It fails with ErrChart where the patch is too dark or burnt out to tell, uneven, or far from grey.
+func ReadGrey(m *Image, p geom.Px) (mean Linear, err error) {
+	const n = 15
+	side := float64(max(m.size.X, m.size.Y)) / 80
+	var squares float64
+	for i := range n * n {
+		v := m.At(geom.Px{X: p.X + (float64(i%n)/(n-1)-0.5)*side, Y: p.Y + (float64(i/n)/(n-1)-0.5)*side})
+		if v.A == 0 || max(v.R, v.G, v.B) >= 250 || min(v.R, v.G, v.B) < 20 {
+			return mean, fmt.Errorf("%w: the patch is too dark, burnt out, or outside the picture", ErrChart)
+		}
+		l := Decode(v.R, v.G, v.B)
+		for k := range mean {
+			mean[k] += l[k] / (n * n)
+		}
+		squares += l[1] * l[1] / (n * n)
+	}
+	if squares-mean[1]*mean[1] > 0.2*0.2*mean[1]*mean[1] {
+		return mean, fmt.Errorf("%w: the patch is uneven", ErrChart)
+	}
+	if c := mean.LabD65(); math.Hypot(c.A, c.B) > mostTint {
+		return mean, fmt.Errorf("%w: the patch is not a grey", ErrChart)
+	}
+	return mean, nil
+}
+
+// mostTint is the chroma up to which a patch may still be a grey under coloured light; common practice, no source.
+const mostTint = 40
+
+// CardColours are the 24 patches of a printing in linear light, in reading order; parts beyond sRGB lie outside 0 to 1.
+func CardColours(e Edition) []Linear {
+	if int(e) >= len(chartLab) {
+		return nil
+	}
+	out := make([]Linear, 24)
+	for i, c := range chartLab[e] {
+		out[i] = LinearOfD50(c)
+	}
+	return out
+}
+
+// Encode is the inverse of Decode; parts beyond 0 to 1 are held there.
+func Encode(c Linear) (r, g, b uint8) {
+	part := func(v float64) uint8 { return uint8(math.Round(255 * encodeSRGB(max(0, min(v, 1))))) }
+	return part(c[0]), part(c[1]), part(c[2])
 }
