@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"math"
 	"strconv"
 
 	"sectionary/atlas"
@@ -108,7 +109,7 @@ func (b *Bench) colourOf(c ColourDraft) (fit photo.Correction, words string, err
 			return fit, "", err
 		}
 		was, is := seen.LabD65(), fit.Of(seen).LabD65()
-		return fit, Word("colour.fit.grey", was.A, was.B, is.A, is.B), nil
+		return fit, Word("colour.fit.grey", tenth(was.A), tenth(was.B), tenth(is.A), tenth(is.B)), nil
 	}
 	seen, err := photo.ReadChart(m, [4]geom.Px(c.Points))
 	if err != nil {
@@ -123,6 +124,9 @@ func (b *Bench) colourOf(c ColourDraft) (fit photo.Correction, words string, err
 	}
 	return fit, words, nil
 }
+
+// tenth rounds for showing, so that nothing reads as minus nought.
+func tenth(v float64) float64 { return math.Round(10*v)/10 + 0 }
 
 func cardWords(c photo.Correction) string {
 	return Word("colour.fit.card", c.Before.Mean, c.Before.Max, c.After.Mean, c.After.Max)
