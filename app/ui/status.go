@@ -65,7 +65,7 @@ type state struct {
 	Due      int               `json:"due,omitempty"`
 	Files    []string          `json:"files,omitempty"`
 	Stations int               `json:"stations,omitempty"`
-	Asked    string            `json:"asked,omitempty"` // by the drill
+	Asked    string            `json:"asked,omitempty"` // by the drill, or said of a finished picture
 	Dir      string            `json:"dir,omitempty"`
 	Focus    string            `json:"focus,omitempty"`
 	Painted  map[string][2]int `json:"painted,omitempty"` // of each pane on show: paintings, and frames with its linked pointer moved
@@ -108,6 +108,9 @@ func (s *status) write() {
 		if slip := d.ExamDone(); slip != nil {
 			now.Files, now.Dir = slip.Files, slip.Dir
 		}
+	case bench.FreshScreen:
+		i := d.Fresh()
+		now.Stations, now.Asked = i.N, i.Words
 	case bench.DrillScreen:
 		now.Asked = d.Drill().Question
 	case bench.RackScreen, bench.LedgerScreen:

@@ -45,7 +45,9 @@ func TestFirstExam(t *testing.T) {
 	p.inside()
 	tap("stations:fresh")
 	for n := range 6 {
-		p.waitLong("a finished picture", time.Minute, func(s state) bool { return s.Screen == "fresh" && s.Jobs == 0 })
+		p.waitLong("a finished picture", time.Minute, func(s state) bool {
+			return s.Screen == "fresh" && s.Stations == n+1 && strings.Contains(s.Asked, "no doubt")
+		})
 		if n == 0 {
 			p.shot("fresh")
 		}
