@@ -60,7 +60,7 @@ var commandTable = []command{
 	{"delete", "Delete", "tool", onFace, nil, (*Bench).deleteKey},
 	{"sure", "U", "tool", onFace, needChosen, (*Bench).NextSure},
 	{"sign", "C", "tool", onFace, needChosen, func(b *Bench) { b.Report(b.SignChosen()) }},
-	{"second", "R", "tool", onFace, needLetters, (*Bench).ReadAgain},
+	{"second", "L", "tool", onFace, needLetters, (*Bench).ReadAgain},
 	{"discuss", "Q", "tool", onFace, needCompared, func(b *Bench) { b.Report(b.DiscussCompared()) }},
 
 	{"carry", "E", "face", onFace, needCarry, (*Bench).BringOutlines},

@@ -29,7 +29,7 @@ func twice(t *testing.T) (*Bench, *queue, *memory) {
 	draw(400, 450, kidney, annotate.Left)
 	draw(400, 150, aorta, annotate.NoSide)
 	b.SetSigner("CD")
-	b.Key("R", Mods{})
+	b.Key("L", Mods{})
 	if s := b.Reading(); !s.Blind || s.Reader != "CD" {
 		t.Fatalf("not reading: %+v, %v", s, b.Message())
 	}
@@ -107,7 +107,7 @@ func TestLB6SecondReaderIsBlindAndApart(t *testing.T) {
 // but for the corners, and the corners take up just that: 1.00 mm on average, 2.00 mm at most (by hand).
 func TestLB6ComparedAndSettled(t *testing.T) {
 	b, _, _ := twice(t)
-	b.Key("R", Mods{})
+	b.Key("L", Mods{})
 	if s := b.Reading(); !s.Ended || !s.Comparing || s.Blind {
 		t.Fatalf("%+v %v", s, b.Message())
 	}

@@ -69,7 +69,7 @@ func (w *Window) typedRune(r rune) {
 		if w.askSigner() {
 			return
 		}
-	case 'R':
+	case 'L':
 		if w.askReader() {
 			return
 		}
