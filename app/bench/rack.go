@@ -267,7 +267,9 @@ func (b *Bench) tellDonor(r *RackInfo) {
 			}
 		}
 	}
-	r.Facts = append(r.Facts, Word("rack.pieces", here, loan))
+	if here > 0 {
+		r.Facts = append(r.Facts, Word("rack.pieces", here, loan))
+	}
 	if k.In > 0 {
 		r.Facts = append(r.Facts, Word("rack.masses", grams(k.In), grams(k.Out), grams(k.Lost), grams(k.Gap())))
 		for _, l := range k.Losses {
@@ -288,7 +290,7 @@ func (b *Bench) tellDonor(r *RackInfo) {
 	case here > 0:
 		r.Facts = append(r.Facts, Word("rack.blocked"))
 		for i, x := range k.Blocks {
-			if i == 12 {
+			if i == mostBlocks {
 				r.Facts = append(r.Facts, count("rack.overdue.more", len(k.Blocks)-i))
 				break
 			}
@@ -309,6 +311,9 @@ func afterKey(a atlas.AfterReturn) string {
 	}
 	return string(a)
 }
+
+// mostBlocks bounds what is listed of what stands in the way; the return list has it all.
+const mostBlocks = 8
 
 // grams writes a mass.
 func grams(g float64) string { return fmt.Sprintf("%.1f g", g) }

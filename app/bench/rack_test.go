@@ -423,6 +423,8 @@ func TestRackPane(t *testing.T) {
 		t.Errorf("a loan overdue by 17 days is painted with %d warning pixels, before %d", late, calm)
 	}
 
+	show(t, "rack-overdue", paint())
+
 	// A click on a piece chooses it.
 	var want spot
 	for _, s := range b.shelves.spots {

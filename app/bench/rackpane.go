@@ -29,6 +29,7 @@ type spot struct {
 	code      string
 	place     string // of a container: its code, or the words of the place
 	name, sub string
+	until     string // of a loan
 	box       bool
 	pieces    int
 	urgent    urgency
@@ -172,7 +173,7 @@ func boxWords(n int) string {
 func (l *rackLayout) piece(x atlas.Piece, lent bool) spot {
 	s := spot{code: x.Code, name: x.Name, sub: x.Code, urgent: l.urgent[x.Code], lent: lent}
 	if lent {
-		s.sub = Word("rack.until", x.Code, x.Due.Format("2 Jan 2006"))
+		s.until = Word("rack.until", x.Due.Format("2 Jan 2006"))
 	}
 	return s
 }
@@ -182,7 +183,7 @@ func (l *rackLayout) pieces(list []atlas.Piece, lent bool) {
 	for _, x := range list {
 		row = append(row, l.piece(x, lent))
 	}
-	l.row(row, l.r.n(170), l.r.n(58), l.pad, false, nil)
+	l.row(row, l.r.n(170), l.r.n(66), l.pad, false, nil)
 }
 
 // row lays spots side by side on boards, as many as fit; the open container lays its pieces out below its own board.
@@ -197,7 +198,7 @@ func (l *rackLayout) row(row []spot, wish, high, left int, board bool, inside ma
 			s := row[i]
 			x, h := left+i*(w+l.gap), high
 			if !s.box {
-				h = min(high, l.r.n(58))
+				h = min(high, l.r.n(66))
 			}
 			s.at = image.Rect(x, l.y+high-h, x+w, l.y+high)
 			l.p.spots = append(l.p.spots, s)
@@ -239,7 +240,7 @@ func (l *rackLayout) opened(s spot, pieces []atlas.Piece) {
 		row = append(row, l.piece(x, false))
 	}
 	if len(row) > 0 {
-		l.row(row, l.r.n(170), l.r.n(58), l.pad+l.gap, false, nil)
+		l.row(row, l.r.n(170), l.r.n(66), l.pad+l.gap, false, nil)
 	}
 	l.p.decks[at].at = image.Rect(l.pad, from, l.p.w-l.pad, l.y)
 	l.y += l.gap
@@ -363,12 +364,26 @@ func (p *rackPane) paintSpot(r brush, s spot, at image.Rectangle) {
 		ink.Rect(r.dst, at, thick, edge)
 	}
 	r.text(r.bold, x, y, bodyText, r.pal.Ink, r.shortened(r.bold, bodyText, room, s.name))
-	sub := s.sub
-	c := r.pal.Muted
+	mark, c := s.until, r.pal.Ink
 	if s.urgent != calm {
-		sub, c = Word([]string{"", "rack.mark.soon", "rack.mark.over"}[s.urgent], sub), r.pal.Warn
+		mark, c = Word([]string{"", "rack.mark.soon", "rack.mark.over"}[s.urgent]), r.pal.Warn
+		if s.until != "" {
+			mark += "  ·  " + s.until
+		}
+	}
+	sub := s.sub
+	if s.box && mark != "" {
+		sub, mark = mark+"  ·  "+sub, ""
+	} else {
+		c = r.pal.Muted
 	}
 	r.text(r.font, x, y+line, smallText, c, r.shortened(r.font, smallText, room, sub))
+	if mark != "" {
+		if s.urgent != calm {
+			c = r.pal.Warn
+		}
+		r.text(r.font, x, y+line+r.lineHeight(smallText), smallText, c, r.shortened(r.font, smallText, room, mark))
+	}
 	if s.box {
 		p.paintTicks(r, s, at)
 	}
