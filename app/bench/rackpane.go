@@ -159,7 +159,13 @@ func (l *rackLayout) shelf(s atlas.ShelfOf) {
 	for _, x := range s.Loose {
 		row = append(row, l.piece(x, false))
 	}
+	from := len(l.p.decks)
 	l.row(row, l.r.n(150), l.r.n(74), l.pad, true, inside)
+	for i := range l.p.decks[from:] {
+		if s.Code == "" {
+			l.p.decks[from+i].rise = 0 // a table, not a shelf
+		}
+	}
 	l.y += l.gap
 }
 
@@ -183,7 +189,7 @@ func (l *rackLayout) pieces(list []atlas.Piece, lent bool) {
 	for _, x := range list {
 		row = append(row, l.piece(x, lent))
 	}
-	l.row(row, l.r.n(170), l.r.n(66), l.pad, false, nil)
+	l.row(row, l.r.n(205), l.r.n(66), l.pad, false, nil)
 }
 
 // row lays spots side by side on boards, as many as fit; the open container lays its pieces out below its own board.
@@ -306,7 +312,10 @@ func (p *rackPane) paintDeck(r brush, d deck) {
 	switch {
 	case d.board:
 		ink.FillRect(r.dst, at, r.pal.SlabEdge)
-		for _, x := range []int{at.Min.X, at.Max.X - r.n(5)} { // the uprights that carry it
+		for _, x := range []int{at.Min.X, at.Max.X - r.n(5)} {
+			if d.rise == 0 {
+				break
+			} // the uprights that carry it
 			ink.FillRect(r.dst, image.Rect(x, at.Min.Y-d.rise, x+r.n(5), at.Max.Y+r.n(8)), r.pal.SlabEdge)
 		}
 	case d.inner:

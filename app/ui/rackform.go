@@ -132,15 +132,21 @@ func (f *rackForm) follow(order []*field, form *bench.RackForm) {
 				t.SetText(t.Text + " ")
 				t.CursorColumn = len([]rune(t.Text))
 			case i+1 < len(order):
-				f.w.focusOn(order[i+1])
+				f.write(order[i+1])
 			default:
 				f.w.focusOn(f.ok)
 			}
 		}
 	}
 	if len(order) > 0 {
-		f.w.focusOn(order[0])
+		f.write(order[0])
 	} else {
 		f.w.focusOn(f.ok)
 	}
+}
+
+// write gives the keyboard to a field with what stands in it chosen, so that typing replaces it.
+func (f *rackForm) write(t *field) {
+	f.w.focusOn(t)
+	t.TypedShortcut(&fyne.ShortcutSelectAll{})
 }
