@@ -28,6 +28,7 @@ func (w *Window) fillDisplay(at bench.Screen) {
 	w.head.object.Hidden, w.foot.object.Hidden = full, full
 	if w.win.FullScreen() != full {
 		w.win.SetFullScreen(full)
+		w.after(800*time.Millisecond, w.noteStatus) // the desktop takes its time to give the window its size
 	}
 }
 

@@ -55,6 +55,7 @@ func TestFirstExam(t *testing.T) {
 		time.Sleep(200 * time.Millisecond)
 	}
 	p.waitLong("nothing speaks against it", time.Minute, func(s state) bool { return s.Screen == "stations" && s.Refusal == "" && s.Jobs == 0 })
+	time.Sleep(1500 * time.Millisecond)
 	tap("stations:release")
 	p.wait("the slip", func(s state) bool { _, ok := s.Targets["exam:release"]; return ok })
 	p.shot("exam-slip")
@@ -88,6 +89,7 @@ func TestFirstExam(t *testing.T) {
 	p.shot("room")
 	p.key("Right", "Escape")
 	p.wait("the stations again", func(s state) bool { return s.Screen == "stations" })
+	time.Sleep(1500 * time.Millisecond) // the window gets its size back
 
 	// A study pack, and a student's first question.
 	p.tap("go:pack")
