@@ -21,6 +21,16 @@ type head struct {
 // needsFace are the places where there is nothing to see without a chosen face.
 var needsFace = map[bench.Screen]bool{bench.FaceScreen: true, bench.PairingScreen: true, bench.BookScreen: true}
 
+// withParent are the places that stand in the head only while one is there or at the place they belong to, so that the rest fits on a line.
+var withParent = map[bench.Screen]bench.Screen{bench.BookScreen: bench.PairingScreen, bench.LedgerScreen: bench.RackScreen,
+	bench.PackScreen: bench.HandOutScreen}
+
+// inHead reports whether a place stands in the head while one is at now.
+func inHead(s, now bench.Screen) bool {
+	parent, has := withParent[s]
+	return !has || now == s || now == parent
+}
+
 // headLayout puts the places beside the words when both fit on one line, else below them.
 type headLayout struct{ gap float32 }
 
@@ -104,7 +114,7 @@ func (h *head) refresh() {
 	}
 	h.where.set(h.place())
 	for s, b := range h.places {
-		b.Hidden = !d.Offers(s)
+		b.Hidden = !d.Offers(s) || !inHead(s, now)
 		b.state(b.label, s == now, needsFace[s] && d.Face().Slab == 0)
 	}
 	undo, redo := d.UndoName(), d.RedoName()

@@ -92,6 +92,8 @@ func TestFirstExam(t *testing.T) {
 	time.Sleep(1500 * time.Millisecond) // the window gets its size back
 
 	// A study pack, and a student's first question.
+	p.tap("go:handout")
+	p.wait("handing out", func(s state) bool { return s.Screen == "handout" })
 	p.tap("go:pack")
 	p.wait("the slip of a pack", func(s state) bool { return s.Screen == "pack" && s.Jobs == 0 })
 	p.shot("pack")
