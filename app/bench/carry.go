@@ -179,7 +179,7 @@ func (b *Bench) bringBetween(near, far brought) {
 			}
 		}
 		return func() {
-			if b.doc == d {
+			if b.doc == d && !d.blind { // a second reader sees nothing of this
 				b.keepBrought(near)
 			}
 		}, nil
