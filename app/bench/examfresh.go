@@ -246,64 +246,41 @@ func (b *Bench) StepFresh(n int) {
 
 // ShowRoom shows the exam to a room. That is a use like any other: it needs what a hand-out needs, and is recorded.
 func (b *Bench) ShowRoom() {
-	if why := b.ExamRefusal(); why != "" {
-		b.say(Message{Title: Word("refused"), Hint: why})
-		return
-	}
 	board, ok := b.board()
-	if !ok {
-		b.Report(ErrNoLab)
+	if !b.mayLeave(b.ExamRefusal(), ok, onTheWall) {
 		return
 	}
 	x := b.exam.x
-	b.start(Word("job.room"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+	frames := 0
+	b.leave(Word("job.room"), func(ctx context.Context, tell func(done, total int)) (quiz.Slip, error) {
 		reel, slip, err := board.Project(ctx, x, quiz.Release{NeedLooks: true})
-		if err != nil {
-			return nil, err
-		}
-		return func() {
-			if !slip.Allowed {
-				b.say(Message{Title: Word("refused"), Hint: slip.Reason})
-				return
-			}
-			b.enterRoom(len(reel.Frames))
-			b.wantShot(0)
-			b.wantShot(1)
-		}, nil
+		frames = len(reel.Frames)
+		return slip, err
+	}, func(quiz.Slip) {
+		b.enterRoom(frames)
+		b.wantShot(0)
+		b.wantShot(1)
 	})
 }
+
+// onTheWall stands for the folder of what is shown and not written.
+const onTheWall = "wall"
 
 // ReleaseExam writes the exam into dir, as a job; ExamDone tells what came of it.
 func (b *Bench) ReleaseExam(dir string) {
-	if why := b.ExamRefusal(); why != "" {
-		b.say(Message{Title: Word("refused"), Hint: why})
-		return
-	}
 	board, ok := b.board()
-	if !ok {
-		b.Report(ErrNoLab)
+	if !b.mayLeave(b.ExamRefusal(), ok, dir) {
 		return
 	}
 	x := b.exam.x
-	b.start(Word("job.release"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
-		slip, err := board.Render(ctx, x, quiz.Release{NeedLooks: true}, dir)
-		if err != nil {
-			return nil, err
-		}
-		return func() { b.examReleased(dir, slip) }, nil
-	})
+	b.leave(Word("job.release"), func(ctx context.Context, tell func(done, total int)) (quiz.Slip, error) {
+		return board.Render(ctx, x, quiz.Release{NeedLooks: true}, dir)
+	}, func(s quiz.Slip) { b.examReleased(dir, s) })
 }
 
-// examReleased shows what was handed out, or why it was not.
+// examReleased shows what was handed out.
 func (b *Bench) examReleased(dir string, s quiz.Slip) {
-	if !s.Allowed {
-		b.say(Message{Title: Word("refused"), Hint: s.Reason})
-		return
-	}
-	slip := &Slip{Code: s.Code, Dir: dir}
-	for _, f := range s.Files {
-		slip.Files = append(slip.Files, f.Name)
-	}
+	slip := slipOf(dir, s)
 	slip.Words = strings.Join(append([]string{Word("released", len(s.Files), s.Code, s.LeakScan.Files)}, s.Notes...), "\n")
 	b.exam.slip = slip
 	b.say(Message{Title: Word("exam.released"), Hint: Word("exam.released.hint", len(s.Files), dir, s.LeakScan.Files)})

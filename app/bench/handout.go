@@ -128,39 +128,60 @@ func (b *Bench) request() quiz.Request {
 // Release writes the finished files into dir, as a job; LastSlip tells what came of it.
 func (b *Bench) Release(dir string) {
 	b.saveNow()
-	if why := b.Refusal(); why != "" {
-		b.say(Message{Title: Word("refused"), Hint: why})
-		return
-	}
 	lib, ok := b.lab.lib.(*atlas.Library)
-	if !ok {
-		b.Report(ErrNoLab)
-		return
-	}
-	if dir == "" {
-		b.Report(fmt.Errorf("%w: %s", ErrForm, Word("release.dir")))
+	if !b.mayLeave(b.Refusal(), ok, dir) {
 		return
 	}
 	q, terms := b.request(), b.terms
-	b.start(Word("job.release"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
-		slip, err := quiz.HandOut(ctx, lib, terms, q, dir)
+	b.leave(Word("job.release"), func(ctx context.Context, tell func(done, total int)) (quiz.Slip, error) {
+		return quiz.HandOut(ctx, lib, terms, q, dir)
+	}, func(s quiz.Slip) { b.released(dir, s) })
+}
+
+// mayLeave says why nothing leaves: a refusal in words, no lab, or no folder to write to.
+func (b *Bench) mayLeave(why string, lab bool, dir string) bool {
+	switch {
+	case why != "":
+		b.say(Message{Title: Word("refused"), Hint: why})
+	case !lab:
+		b.Report(ErrNoLab)
+	case dir == "":
+		b.Report(fmt.Errorf("%w: %s", ErrForm, Word("release.dir")))
+	default:
+		return true
+	}
+	return false
+}
+
+// leave makes what leaves the lab, as a job. What was refused on the way is said; done gets only what was allowed.
+func (b *Bench) leave(name string, work func(ctx context.Context, tell func(done, total int)) (quiz.Slip, error), done func(quiz.Slip)) {
+	b.start(name, func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		slip, err := work(ctx, tell)
 		if err != nil {
 			return nil, err
 		}
-		return func() { b.released(dir, slip) }, nil
+		return func() {
+			if !slip.Allowed {
+				b.say(Message{Title: Word("refused"), Hint: slip.Reason})
+				return
+			}
+			done(slip)
+		}, nil
 	})
 }
 
-// released shows what was handed out, or why it was not.
-func (b *Bench) released(dir string, s quiz.Slip) {
-	if !s.Allowed {
-		b.say(Message{Title: Word("refused"), Hint: s.Reason})
-		return
-	}
+// slipOf is what was handed out into dir, in the bench's own words.
+func slipOf(dir string, s quiz.Slip) *Slip {
 	slip := &Slip{Code: s.Code, Dir: dir}
 	for _, f := range s.Files {
 		slip.Files = append(slip.Files, f.Name)
 	}
+	return slip
+}
+
+// released shows what was handed out.
+func (b *Bench) released(dir string, s quiz.Slip) {
+	slip := slipOf(dir, s)
 	lines := []string{Word("released", len(s.Files), s.Code, s.LeakScan.Files)}
 	for _, x := range s.LeftOut {
 		lines = append(lines, Word("leftout", x.Name, x.Reason))

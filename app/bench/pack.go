@@ -143,36 +143,26 @@ func (b *Bench) packRequest() quiz.PackRequest {
 // MakePack writes the pack into dir, as a job.
 func (b *Bench) MakePack(dir string) {
 	b.saveNow()
-	if why := b.PackRefusal(); why != "" {
-		b.say(Message{Title: Word("refused"), Hint: why})
-		return
-	}
 	lib, ok := b.lab.lib.(*atlas.Library)
-	if !ok {
-		b.Report(ErrNoLab)
+	if !b.mayLeave(b.PackRefusal(), ok, dir) {
 		return
 	}
 	q, terms := b.packRequest(), b.terms
-	b.start(Word("job.pack"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
-		slip, err := quiz.MakePack(ctx, lib, terms, q, dir, tell)
-		if err != nil {
-			return nil, err
-		}
-		return func() {
-			if !slip.Allowed {
-				b.say(Message{Title: Word("refused"), Hint: slip.Reason})
-				return
-			}
-			lines := []string{count("pack.made", slip.LeakScan.Files)}
-			for _, f := range slip.Files {
-				lines = append(lines, filepath.Join(dir, f.Name))
-			}
-			if n := len(slip.LeftOut); n > 0 {
-				lines = append(lines, count("pack.leftout", n, slip.LeftOut[0].Name, slip.LeftOut[0].Reason))
-			}
-			b.pack.done = strings.Join(append(lines, slip.Notes...), "\n")
-			b.say(Message{Title: Word("pack.done"), Hint: strings.Join(lines, "\n")})
-			b.changed(ExamChanged | LabChanged)
-		}, nil
-	})
+	b.leave(Word("job.pack"), func(ctx context.Context, tell func(done, total int)) (quiz.Slip, error) {
+		return quiz.MakePack(ctx, lib, terms, q, dir, tell)
+	}, func(s quiz.Slip) { b.packMade(dir, s) })
+}
+
+// packMade shows where the pack lies and what was left out of it.
+func (b *Bench) packMade(dir string, slip quiz.Slip) {
+	lines := []string{count("pack.made", slip.LeakScan.Files)}
+	for _, f := range slip.Files {
+		lines = append(lines, filepath.Join(dir, f.Name))
+	}
+	if n := len(slip.LeftOut); n > 0 {
+		lines = append(lines, count("pack.leftout", n, slip.LeftOut[0].Name, slip.LeftOut[0].Reason))
+	}
+	b.pack.done = strings.Join(append(lines, slip.Notes...), "\n")
+	b.say(Message{Title: Word("pack.done"), Hint: strings.Join(lines, "\n")})
+	b.changed(ExamChanged | LabChanged)
 }

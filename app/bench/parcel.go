@@ -8,6 +8,7 @@ import (
 
 	"sectionary/atlas"
 	"sectionary/atlas/exchange"
+	"sectionary/atlas/quiz"
 )
 
 // ParcelDraft is a whole run on its way to another lab.
@@ -36,34 +37,17 @@ func (b *Bench) ParcelRefusal(d ParcelDraft) string {
 // SendRun writes the chosen run into dir for another lab, as a job.
 func (b *Bench) SendRun(d ParcelDraft, dir string) {
 	b.saveNow()
-	if why := b.ParcelRefusal(d); why != "" {
-		b.say(Message{Title: Word("refused"), Hint: why})
-		return
-	}
 	lib, ok := b.lab.lib.(*atlas.Library)
-	if !ok {
-		b.Report(ErrNoLab)
-		return
-	}
-	if dir == "" {
-		b.Report(fmt.Errorf("%w: %s", ErrForm, Word("release.dir")))
+	if !b.mayLeave(b.ParcelRefusal(d), ok, dir) {
 		return
 	}
 	r := exchange.Request{Run: b.Run().ID, Purpose: d.Purpose, Zip: d.Zip, Scans: d.Scans, NoTags: d.NoTags}
 	terms := b.terms
-	b.start(Word("job.send"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
-		slip, err := exchange.Export(ctx, lib, terms, r, dir, tell)
-		if err != nil {
-			return nil, err
-		}
-		return func() {
-			if !slip.Allowed {
-				b.say(Message{Title: Word("refused"), Hint: slip.Reason})
-				return
-			}
-			b.say(Message{Title: Word("parcel.sent"), Hint: strings.Join(append([]string{Word("parcel.sent.hint", slip.Code, dir, slip.LeakScan.Files)}, slip.Notes...), "\n")})
-			b.changed(LabChanged)
-		}, nil
+	b.leave(Word("job.send"), func(ctx context.Context, tell func(done, total int)) (quiz.Slip, error) {
+		return exchange.Export(ctx, lib, terms, r, dir, tell)
+	}, func(s quiz.Slip) {
+		b.say(Message{Title: Word("parcel.sent"), Hint: strings.Join(append([]string{Word("parcel.sent.hint", s.Code, dir, s.LeakScan.Files)}, s.Notes...), "\n")})
+		b.changed(LabChanged)
 	})
 }
 
