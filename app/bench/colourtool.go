@@ -43,9 +43,12 @@ func (b *Bench) SetColourMode(m ColourMode) {
 	b.checkColour()
 }
 
-// SetCardEdition says when the card was made: the patches changed slightly in November 2014.
-func (b *Bench) SetCardEdition(e photo.Edition) {
-	b.draw.colour.Edition = e
+// SetCardEdition says when the card was made, for the patches changed slightly in November 2014: old is before that.
+func (b *Bench) SetCardEdition(old bool) {
+	b.draw.colour.Edition = photo.After2014
+	if old {
+		b.draw.colour.Edition = photo.Before2014
+	}
 	b.checkColour()
 }
 

@@ -15,8 +15,6 @@ import (
 	"sectionary/atlas"
 	"sectionary/slices/geom"
 	"sectionary/slices/section"
-
-	_ "modernc.org/sqlite"
 )
 
 // rackBench opens a lab of one donor with a run of three slabs, due back on 31 March 2027.

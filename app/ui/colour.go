@@ -5,7 +5,6 @@ import (
 	"fyne.io/fyne/v2/theme"
 
 	"sectionary/app/bench"
-	"sectionary/slices/photo"
 )
 
 // colourPart corrects the colour of a face by a grey patch or by the 24-patch card.
@@ -22,7 +21,7 @@ func newColourPart(w *Window) *colourPart {
 	p := &colourPart{w: w, force: newWords(strong, ""), fit: newWords(body, ""), problem: newWords(body, "").colored(theme.ColorNameWarning)}
 	d := w.desk
 	p.mode = w.options("colour:mode", []string{say("colour.grey"), say("colour.card")}, 0, func(i int) { d.SetColourMode(bench.ColourMode(i)) })
-	p.edition = w.options("colour:edition", []string{say("colour.after2014"), say("colour.before2014")}, 0, func(i int) { d.SetCardEdition(photo.Edition(i)) })
+	p.edition = w.options("colour:edition", []string{say("colour.after2014"), say("colour.before2014")}, 0, func(i int) { d.SetCardEdition(i == 1) })
 	p.editionBox = captioned(say("colour.edition"), p.edition.box)
 	p.accept = w.button("colour:accept", "check", say("colour.accept"), primary, func() { w.report(d.AcceptColour()) })
 	p.clear = w.button("colour:clear", "remove", say("colour.clear"), edged, d.ClearColour)

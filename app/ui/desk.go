@@ -7,7 +7,6 @@ import (
 	"sectionary/annotate"
 	"sectionary/app/bench"
 	"sectionary/atlas"
-	"sectionary/slices/photo"
 	"sectionary/slices/section"
 )
 
@@ -91,7 +90,7 @@ type desk interface {
 	ScaleInForce() string
 	Colour() bench.ColourDraft
 	SetColourMode(bench.ColourMode)
-	SetCardEdition(photo.Edition)
+	SetCardEdition(old bool)
 	SetAsPhotographed(bool)
 	AsPhotographed() bool
 	AcceptColour() error
