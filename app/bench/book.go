@@ -86,12 +86,16 @@ func (b *Bench) OpenBook() {
 	b.Show(BookScreen)
 }
 
-// StepCut goes n cuts further along the run and stops at its ends.
+// StepCut goes n cuts further along the run and stops at its ends; from an end face it goes to the cut nearest to it.
 func (b *Bench) StepCut(n int) {
 	first, _, ok := b.cutFaces()
 	run := b.Run()
-	if !ok || len(run.Slabs) < 2 {
+	if needFace(b) != "" || len(run.Slabs) < 2 {
 		return
+	}
+	if !ok {
+		first, n = b.Face(), 0
+		first.Facing = run.First.Opposite()
 	}
 	i := slices.IndexFunc(run.Slabs, func(s section.Slab) bool { return s.Number == first.Slab })
 	i = min(max(i+n, 0), len(run.Slabs)-2)
@@ -244,6 +248,9 @@ func (b *Bench) wantOrder() {
 // something is to be looked at.
 func (b *Bench) BookWords() (cut, order string, warn bool) {
 	k := &b.book
+	if _, _, open := b.cutFaces(); !open {
+		return Word("book.end"), "", false
+	}
 	if !k.made {
 		return Word("book.reading"), "", false
 	}

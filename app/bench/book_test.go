@@ -96,6 +96,22 @@ func TestBookAtTheEnd(t *testing.T) {
 	if w, warn := b.Hint(); b.Screen() == BookScreen || !warn || !has(w, "end of the run") {
 		t.Errorf("%v, %q", b.Screen(), w)
 	}
+	// Come to an end with the book open, a step leads to the cut nearest to it.
+	run := b.Run()
+	last := run.Slabs[len(run.Slabs)-1].Number
+	for _, c := range []struct{ end, cut section.Face }{
+		{face(1, section.Superior), face(1, section.Inferior)}, {face(last, section.Inferior), face(last-1, section.Inferior)}} {
+		for _, n := range []int{-1, 1} {
+			b.ChooseFace(c.end)
+			b.Show(BookScreen)
+			if cut, _, _ := b.BookWords(); !has(cut, "end of the run") {
+				t.Errorf("%s says %q", c.end.Name(), cut)
+			}
+			if b.StepCut(n); b.Face() != c.cut {
+				t.Errorf("%d from %s leads to %s", n, c.end.Name(), b.Face().Name())
+			}
+		}
+	}
 }
 
 // Outlines of known shapes: Dice of two discs of radii 50 and 60 about one middle is 2*50²/(50²+60²); laid best, a shift costs nothing.

@@ -10,6 +10,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/slices/geom"
 	"sectionary/slices/photo"
@@ -99,7 +100,7 @@ func TestTiesFromClicks(t *testing.T) {
 				t.Fatalf("two landmarks: %q", b.FitWords())
 			}
 		case 2:
-			if b.FitWords() != "Three points always fit. Add a fourth to see how far off it is." {
+			if b.FitWords() != "Three points always fit, which proves nothing. Add a fourth to see how far off it is." {
 				t.Fatalf("three landmarks: %q", b.FitWords())
 			}
 		}
@@ -247,6 +248,33 @@ func TestErrorCircle(t *testing.T) {
 	_, edge, ok2 := s.Pointer()
 	if !ok || !ok2 || !(middle > 0 && edge > middle) {
 		t.Fatalf("circle %.2f in the middle, %.2f at the edge", middle, edge)
+	}
+}
+
+// Beside the linked pointer stand the smallest outline of the face there with its side, and the error; a place the face does not
+// show has no name.
+func TestPointerWords(t *testing.T) {
+	b, _, _, f, s := onPairing(t)
+	pose, _, _ := b.basePose()
+	b.tryTies("t", honestTies(b, pose, places(8)...))
+	b.draw.outline = square(400, 300, 100).Outer
+	b.CloseOutline()
+	if err := b.NameChosen("UBERON:0002107", annotate.NoSide, annotate.Certain); err != nil {
+		t.Fatal(err)
+	}
+	f.Hover(b.doc.view.Device(geom.Px{X: 400, Y: 300}))
+	const name = "liver"
+	if w := s.PointerWords(); !has(w, name) {
+		t.Fatalf("over %q: %q", name, w)
+	}
+	b.StepScan(1)
+	if w := s.PointerWords(); has(w, name) {
+		t.Fatalf("off the face: %q", w)
+	}
+	b.ScanHome()
+	f.Leave()
+	if w := s.PointerWords(); w != "" {
+		t.Fatalf("no pointer, but %q", w)
 	}
 }
 

@@ -28,10 +28,9 @@ type pane struct {
 	least  fyne.Size
 	design fyne.Size // the smallest place the pane's words fit at 100 %; zero: any
 
-	across, down *canvas.Line // the linked pointer: two lines and the circle of its error
-	circle       *canvas.Circle
-	ring         *canvas.Rectangle
-	layers       *fyne.Container
+	cross  pointerCross // the linked pointer
+	ring   *canvas.Rectangle
+	layers *fyne.Container
 
 	painted, frames int            // how often the picture was painted, and frames shown with the linked pointer moved
 	tick            *canvas.Raster // one dot that is made anew in every such frame; only while a test measures
@@ -58,17 +57,10 @@ func (w *Window) pane(id string, p bench.Pane) *pane {
 	v := &pane{w: w, id: id, p: p, scale: 1, least: fyne.NewSize(60, 60)}
 	v.raster = canvas.NewRaster(v.paint)
 	v.raster.ScaleMode = canvas.ImageScalePixels
-	line := func() *canvas.Line {
-		l := canvas.NewLine(ink(theme.ColorNamePrimary))
-		l.StrokeColor, l.StrokeWidth, l.Hidden = evening.chosen, 1, true
-		return l
-	}
-	v.across, v.down = line(), line()
-	v.circle = canvas.NewCircle(nil)
-	v.circle.StrokeColor, v.circle.StrokeWidth, v.circle.Hidden = evening.chosen, 1.5, true
+	v.cross = newPointerCross()
 	v.ring = canvas.NewRectangle(nil)
 	v.ring.StrokeColor, v.ring.StrokeWidth, v.ring.Hidden = ink(theme.ColorNameFocus), 2, true
-	v.layers = container.New(&paneLayout{v}, v.raster, v.across, v.down, v.circle, v.ring)
+	v.layers = container.New(&paneLayout{v}, append(append([]fyne.CanvasObject{v.raster}, v.cross.objects()...), v.ring)...)
 	if w.status.path != "" {
 		v.tick = canvas.NewRaster(func(w, h int) image.Image { v.frames++; return image.NewRGBA(image.Rect(0, 0, 1, 1)) })
 		v.layers.Add(v.tick)
@@ -127,36 +119,16 @@ func (v *pane) point() {
 		v.tick.Refresh()
 	}
 	at, radius, ok := v.p.Pointer()
-	circle := ok && radius > 0
-	if !ok {
-		if v.across.Visible() {
-			v.across.Hide()
-			v.down.Hide()
-			v.circle.Hide()
-		}
+	c, size := v.units(at), v.Size()
+	if !ok || c.X < 0 || c.Y < 0 || c.X > size.Width || c.Y > size.Height {
+		v.cross.hide()
 		return
 	}
-	c := v.units(at)
-	s := v.Size()
-	const arm = 14
-	if c.X < 0 || c.Y < 0 || c.X > s.Width || c.Y > s.Height {
-		v.across.Hide()
-		v.down.Hide()
-		v.circle.Hide()
-		return
+	said := ""
+	if p, ok := v.p.(interface{ PointerWords() string }); ok {
+		said = p.PointerWords()
 	}
-	v.across.Position1, v.across.Position2 = fyne.NewPos(c.X-arm, c.Y), fyne.NewPos(c.X+arm, c.Y)
-	v.down.Position1, v.down.Position2 = fyne.NewPos(c.X, c.Y-arm), fyne.NewPos(c.X, c.Y+arm)
-	v.across.Hidden, v.down.Hidden = false, false
-	v.across.Refresh()
-	v.down.Refresh()
-	v.circle.Hidden = !circle
-	if circle {
-		r := float32(radius / v.scale)
-		v.circle.Move(fyne.NewPos(c.X-r, c.Y-r))
-		v.circle.Resize(fyne.NewSize(2*r, 2*r))
-	}
-	v.circle.Refresh()
+	v.cross.show(c, float32(radius/v.scale), said, size)
 }
 
 func mods(m fyne.KeyModifier) bench.Mods {

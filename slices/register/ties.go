@@ -161,7 +161,7 @@ func (r Registration) Words() []string {
 	case r.Method == ByLevel:
 		out = append(out, "Placed by level alone: tilt and turn are taken as none. Add landmarks to measure them.")
 	case r.Method == ByTies && len(r.Ties) == 3:
-		out = append(out, "Three points always fit. Add a fourth to see how far off it is.")
+		out = append(out, "Three points always fit, which proves nothing. Add a fourth to see how far off it is.")
 	}
 	for _, i := range r.Suspects() {
 		out = append(out, fmt.Sprintf("%s lies %.1f mm off when left out, the others about %.1f mm. Check it on both pictures.",

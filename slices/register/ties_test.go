@@ -328,7 +328,7 @@ func TestThreeTiesProveNothing(t *testing.T) {
 	if r.LeaveOneOut != nil || !math.IsNaN(r.ErrorAt(middle)) || r.Suspects() != nil {
 		t.Errorf("three landmarks state an error: %v, %v", r.LeaveOneOut, r.ErrorAt(middle))
 	}
-	if w := r.Words(); len(w) != 1 || w[0] != "Three points always fit. Add a fourth to see how far off it is." {
+	if w := r.Words(); len(w) != 1 || w[0] != "Three points always fit, which proves nothing. Add a fourth to see how far off it is." {
 		t.Errorf("words %q", w)
 	}
 	rep, err := r.Report(section.Superior, section.UnknownFacing, []geom.MM{middle})
