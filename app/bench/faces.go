@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/slices/photo"
 	"sectionary/slices/section"
@@ -55,11 +56,28 @@ type fact struct {
 	rev                    int
 	scale, letters, paired bool
 	labels                 int
+	drawn                  []structure // what a person outlined or kept
 }
 
 func factOf(p atlas.Plate) fact {
 	return fact{plate: p.ID, rev: p.Rev, scale: p.Calibration.Status != photo.Nominal, letters: lettersKnown(p),
-		paired: p.Registration != nil && laidTruly(p.Registration, p.Face), labels: p.Labels.Len()}
+		paired: p.Registration != nil && laidTruly(p.Registration, p.Face), labels: p.Labels.Len(), drawn: drawnOn(p)}
+}
+
+// structure is a term with its side.
+type structure struct {
+	term annotate.TermID
+	side annotate.Side
+}
+
+// drawnOn are the structures outlined on a plate, once each, without those carried there and not checked.
+func drawnOn(p atlas.Plate) (out []structure) {
+	for x := range p.Labels.All() {
+		if s := (structure{x.Term, x.Side}); !x.Carried && !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // lettersKnown reports whether sides and top of the face are declared.

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/slices/geom"
 	"sectionary/slices/register"
@@ -19,6 +20,7 @@ type scanSpans struct {
 	series string
 	step   float64 // from one voxel to the next along the cut
 	names  []string
+	keys   []atlas.VolumeKey
 	spans  [][2]float64
 }
 
@@ -39,7 +41,7 @@ func spansOf(ctx context.Context, v *scan.Volume, keys []atlas.VolumeKey, name f
 	zero := register.Along(plane, centre)
 	for _, k := range keys {
 		if x, ok := found[k.Number]; ok {
-			s.names = append(s.names, name(k))
+			s.names, s.keys = append(s.names, name(k)), append(s.keys, k)
 			s.spans = append(s.spans, [2]float64{x[0] + zero, x[1] + zero})
 		}
 	}
@@ -76,12 +78,15 @@ func (b *Bench) Unseen() (hidden, lost []UnseenRow, why string) {
 	case !b.pair.levels.Known():
 		return nil, nil, Word("hint.level")
 	}
-	run := b.Run()
-	spans := make([]section.Span, len(s.names))
+	run, onFace := b.Run(), b.drawnOnFaces()
+	var spans []section.Span
 	for i, x := range s.spans {
+		if onFace[structure{s.keys[i].Term, s.keys[i].Side}] {
+			continue // seen, whatever the levels say
+		}
 		from, _ := b.pair.levels.Run(x[0])
 		to, _ := b.pair.levels.Run(x[1])
-		spans[i] = section.Span{Name: s.names[i], From: math.Min(from, to), To: math.Max(from, to)}
+		spans = append(spans, section.Span{Name: s.names[i], From: math.Min(from, to), To: math.Max(from, to)})
 	}
 	h, l := run.Unseen(spans, s.step/2)
 	depth, _, err := run.Depth(b.Face())
@@ -95,6 +100,21 @@ func (b *Bench) Unseen() (hidden, lost []UnseenRow, why string) {
 		return out
 	}
 	return rows(h), rows(l), ""
+}
+
+// drawnOnFaces are the structures outlined on faces of the run. One with no side stands for either side, and either side for one
+// with none.
+func (b *Bench) drawnOnFaces() map[structure]bool {
+	out := map[structure]bool{}
+	for _, f := range b.rule.facts {
+		for _, x := range f.drawn {
+			out[x], out[structure{x.term, annotate.NoSide}] = true, true
+			if x.side != annotate.Left && x.side != annotate.Right {
+				out[structure{x.term, annotate.Left}], out[structure{x.term, annotate.Right}], out[structure{x.term, annotate.Midline}] = true, true, true
+			}
+		}
+	}
+	return out
 }
 
 func truth(b bool) int {

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/slices/geom"
 	"sectionary/slices/scan"
@@ -83,6 +84,26 @@ func TestCP4HiddenByThickness(t *testing.T) {
 		t.Errorf("%+v, %q", hidden, b.unseenHere())
 	}
 	painted(s, 640, 560, 1)
+	// a structure outlined on a face is not hidden, whatever the levels say
+	f := b.rule.facts[b.Face()]
+	for _, c := range []struct {
+		drawn  structure
+		hidden int
+	}{{structure{"one", annotate.NoSide}, 1}, {structure{"one", annotate.Right}, 1}, {structure{"other", annotate.NoSide}, 2}} {
+		f.drawn = []structure{c.drawn}
+		b.rule.facts[b.Face()] = f
+		if hidden, _, _ := b.Unseen(); len(hidden) != c.hidden {
+			t.Errorf("with %v drawn %d are hidden, want %d", c.drawn, len(hidden), c.hidden)
+		}
+	}
+	kept := annotate.Label{ID: "k", Term: "one", Side: annotate.Left, Regions: []annotate.Polygon{square(200, 200, 9)}}
+	carried := kept
+	carried.ID, carried.Term, carried.Carried = "c", "four", true
+	var p atlas.Plate
+	p.Labels, _ = p.Labels.AddAll([]annotate.Label{kept, carried})
+	if got := drawnOn(p); len(got) != 1 || got[0] != (structure{"one", annotate.Left}) {
+		t.Errorf("drawn: %v", got)
+	}
 	// a leaning cut: of the same slices those to the donor's left count deeper where the cut leans that way
 	lean := geom.Pose{X: geom.Vec{X: math.Cos(0.2), Z: math.Sin(0.2)}, Y: geom.Vec{Y: 1}, Scale: 1}
 	tilted, err := spansOf(t.Context(), labelsOnBody(t, map[int][2]int{1: {25, 25}, 2: {25, 25}}), keys[:2], func(k atlas.VolumeKey) string { return "" }, section.Transverse, lean, geom.LPS{})
