@@ -84,7 +84,7 @@ func (c Custody) FromTo(e LedgerEntry) string {
 	switch from, to := c.PlaceWords(e.From), c.PlaceWords(e.To); {
 	case e.To == "" && e.Deed != Return && e.Deed != Discard:
 		return from
-	case from == "":
+	case from == "" || from == to:
 		return to
 	case to == "":
 		return "from " + from

@@ -25,6 +25,7 @@ type rackRoom struct {
 	hits   []RackHit
 	form   *RackForm
 	of     string // the donor whose state the slip tells
+	who    string // who wrote the last line of this sitting
 
 	ledger ledgerView
 	faults []string // damaged items, named

@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -77,7 +78,7 @@ func init() { // the table and what it calls name each other
 	deedTable = []deed{
 		{id: "move", group: "thing", fits: movable, fields: fields(place, why("rack.why.move"), who), cards: []string{"lifting"}, enter: enterMove},
 		{id: "lend", group: "thing", fits: pieceIn, fields: fields(borrower, until, why("rack.why.lend"), who), enter: enterLend},
-		{id: "back", group: "thing", fits: pieceLent, fields: fields(place, whyMaybe, who), enter: enterBack},
+		{id: "back", group: "thing", fits: pieceLent, fields: fields(placeBefore, whyMaybe, who), enter: enterBack},
 		{id: "look", group: "thing", fits: lookable, fields: fields(aspect("wetting"), aspect("wrap"), aspect("mould"), whyMaybe, who), cards: []string{"mould"}, enter: enterLook},
 		{id: "weigh", group: "thing", fits: pieceIn, fields: fields(text("mass", ""), why("rack.why.weigh"), who), enter: enterWeigh},
 		{id: "split", group: "thing", fits: pieceIn, fields: splitFields, cards: []string{"blades", "saw"}, enter: enterSplit},
@@ -129,7 +130,8 @@ func text(id, value string) func(*Bench) RackField {
 	}
 }
 
-func who(b *Bench) RackField { return text("who", b.author)(b) }
+// who is whoever wrote the last line of this sitting, the person at the bench before there is one.
+func who(b *Bench) RackField { return text("who", cmp.Or(b.rack.who, b.author))(b) }
 
 // beside makes a field stand beside the one before it.
 func beside(f RackField) RackField { f.Beside = true; return f }
@@ -161,6 +163,18 @@ func place(b *Bench) RackField {
 	}
 	if len(f.Options) == 0 {
 		f.Value = Word("rack.table")
+	}
+	return f
+}
+
+// placeBefore is the place a piece on loan was lent from, where it mostly goes back to.
+func placeBefore(b *Bench) RackField {
+	f := place(b)
+	p, _ := b.rack.piece()
+	for _, e := range b.rack.custody.History(b.rack.chosen) {
+		if e.Number == p.Lent && e.From != "" {
+			f.Value = b.placeName(e.From)
+		}
 	}
 	return f
 }
@@ -357,6 +371,9 @@ func (b *Bench) SubmitRackForm() {
 	}
 	d, _ := deedOf(f.ID)
 	err := b.carryOut(d, f)
+	if name := f.value("who"); name != "" && err == nil {
+		b.rack.who = name
+	}
 	if err != nil {
 		f.Problem = plainSentence(err)
 		b.changed(RackChanged)

@@ -217,7 +217,8 @@ func (b *Bench) series() (scan.Series, bool) {
 	return b.lab.series[i], true
 }
 
-// DropPaths takes what was dropped on the window: a lab folder is opened, pictures are photographs, anything else is a scan.
+// DropPaths takes what was dropped on the window: a lab folder is opened, pictures are photographs, anything else is a
+// scan, or a study pack where no lab is open.
 func (b *Bench) DropPaths(paths []string) {
 	var pictures, others []string
 	for _, p := range paths {
@@ -233,6 +234,10 @@ func (b *Bench) DropPaths(paths []string) {
 	if len(others) == 1 && len(pictures) == 0 {
 		if _, err := os.Stat(filepath.Join(others[0], "catalogue.db")); err == nil {
 			b.Report(b.OpenLab(others[0]))
+			return
+		}
+		if info, err := os.Stat(others[0]); err == nil && info.Mode().IsRegular() && b.lab.lib == nil { // no lab for a scan to go to
+			b.OpenStudy(others[0])
 			return
 		}
 	}

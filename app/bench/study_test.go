@@ -159,6 +159,20 @@ func TestStudyPackEndsWithTheAgreement(t *testing.T) {
 	}
 }
 
+// A pack dropped on a bench without a lab opens as it does when chosen; there is no lab a scan could go to.
+func TestStudyPackDropped(t *testing.T) {
+	b, q, _ := examLab(t)
+	path := madePack(t, b, q)
+	if err := b.CloseLab(); err != nil {
+		t.Fatal(err)
+	}
+	b.DropPaths([]string{path})
+	quiet(t, b)
+	if b.Role() != Student || b.Screen() != StudyScreen {
+		t.Errorf("dropped: role %v, screen %d", b.Role(), b.Screen())
+	}
+}
+
 // Each kind of question is answered as a student would, rightly and wrongly; what was answered stands in the student's
 // own folder and nowhere else.
 func TestDrill(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/theme"
 
+	"sectionary/app/bench"
 	"sectionary/atlas"
 )
 
@@ -51,20 +52,24 @@ func (w *Window) showAgreement() {
 	}
 	problem := newWords(body, "").colored(theme.ColorNameWarning)
 	var s *sheet
+	refuse := func(words string) { problem.set(words); s.relay(); w.reveal(problem) }
 	save := w.button("agreement:ok", "check", say("agreement.ok"), primary, func() {
 		a.Reference, a.ChangedBy = strings.TrimSpace(reference.Text), strings.TrimSpace(by.Text)
 		a.Ends = time.Time{}
 		if t := strings.TrimSpace(ends.Text); t != "" {
 			day, err := time.Parse(time.DateOnly, t)
 			if err != nil {
-				problem.set(say("agreement.date"))
-				s.relay()
+				refuse(say("agreement.date"))
 				return
 			}
 			a.Ends = day
 		}
+		if err := w.desk.SetAgreement(a); err != nil { // what was typed stays, to be put right
+			m := bench.Explain(err)
+			refuse(strings.TrimSpace(m.Title + " " + m.Hint))
+			return
+		}
 		s.close()
-		w.report(w.desk.SetAgreement(a))
 	})
 	save.off = readOnly
 	col := newColumn(14, newWords(title, say("agreement.title")), newWords(body, say("agreement.words")).colored(colorMuted),

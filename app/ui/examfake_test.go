@@ -125,7 +125,7 @@ func (f *fake) Drill() bench.DrillInfo {
 	if f.empty {
 		return bench.DrillInfo{Nothing: true, HasUnseen: true, Question: "Nothing due. Take an unseen face?", Lead: "0 due today, 112 unseen."}
 	}
-	i := bench.DrillInfo{Turn: 3, Lead: "7 of 24 due today", Question: "What does the marker point at? Say its side.", Hint: "On this face: left psoas major.", HasHint: true}
+	i := bench.DrillInfo{Turn: 3, Lead: "7 of 24 due today", Question: "What does the marker point at? Say its side if it has one.", Hint: "On this face: left psoas major.", HasHint: true}
 	if f.ended {
 		i.Answered, i.Result = true, "Not right: this is the left common iliac vein with its tributaries."
 		i.Reveal = "You wrote: right common iliac artery. It lies on slab 13, lower face, 259.4 mm from the datum. It comes again today."

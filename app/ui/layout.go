@@ -86,11 +86,12 @@ func (l *column) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 // smallest width. All get the full height.
 type row struct {
 	gap     float32
-	stretch int // -1: none
+	stretch int     // -1: none
+	least   float32 // width of those that do not stretch
 }
 
 func newRow(gap float32, stretch int, objects ...fyne.CanvasObject) *fyne.Container {
-	return container.New(&row{gap, stretch}, objects...)
+	return container.New(&row{gap: gap, stretch: stretch}, objects...)
 }
 
 func (l *row) widths(objects []fyne.CanvasObject, width float32) []float32 {
@@ -102,7 +103,7 @@ func (l *row) widths(objects []fyne.CanvasObject, width float32) []float32 {
 		}
 		n++
 		if i != l.stretch {
-			out[i] = o.MinSize().Width
+			out[i] = max(l.least, o.MinSize().Width)
 			used += out[i]
 		}
 	}

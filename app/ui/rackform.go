@@ -1,7 +1,10 @@
 package ui
 
 import (
+	"strings"
+
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/theme"
 
 	"sectionary/app/bench"
@@ -94,7 +97,7 @@ func (f *rackForm) lay(form *bench.RackForm) {
 			col.Add(o.box)
 		}
 		if n := len(f.fields.Objects); x.Beside && n > 0 {
-			f.fields.Objects[n-1] = newShelf(grown(140), 10, f.fields.Objects[n-1], col)
+			f.fields.Objects[n-1] = beside(f.fields.Objects[n-1], col, strings.HasSuffix(x.ID, "mass"))
 		} else {
 			f.fields.Add(col)
 		}
@@ -103,6 +106,14 @@ func (f *rackForm) lay(form *bench.RackForm) {
 		f.cards.Add(f.w.card(c))
 	}
 	f.follow(order, form)
+}
+
+// beside puts a field to the right of another; a mass is short, and leaves the room to the name before it.
+func beside(left, right fyne.CanvasObject, mass bool) fyne.CanvasObject {
+	if mass {
+		return container.New(&row{gap: 10, stretch: 0, least: grown(96)}, left, right)
+	}
+	return newShelf(grown(140), 10, left, right)
 }
 
 func (f *rackForm) text(x bench.RackField) *field {

@@ -117,8 +117,12 @@ func newWindow(app fyne.App, d desk, s settings, r *Runner) *Window {
 	return w
 }
 
-// Open opens a lab's folder; where there is no lab yet, a run can be begun instead.
+// Open opens a lab's folder, or a study pack when it is a file; where there is no lab yet, a run can be begun instead.
 func (w *Window) Open(dir string) {
+	if info, err := os.Stat(dir); err == nil && info.Mode().IsRegular() {
+		w.desk.OpenStudy(dir)
+		return
+	}
 	err := w.desk.OpenLab(dir)
 	if errors.Is(err, atlas.ErrNotFound) {
 		w.ask(say("open.none"), say("open.none.words", dir), say("cancel"), say("open.none.begin"), func() { w.showBeginIn(dir) })

@@ -336,3 +336,37 @@ func TestFolderWithoutALab(t *testing.T) {
 		}
 	}
 }
+
+// A refused agreement keeps its sheet, with what was typed and the reason.
+func TestRefusedAgreementStays(t *testing.T) {
+	f := newFake()
+	w := open(t, f, sizes[0], 100, false)
+	w.showAgreement() // the bench behind it has no lab, so nothing can be saved
+	s := w.topSheet()
+	s.foot.Objects[0].(*button).tapped()
+	if w.topSheet() != s {
+		t.Fatal("the sheet closed on a refusal")
+	}
+	want := bench.Explain(f.Bench.SetAgreement(f.Agreement())).Title
+	found := false
+	for _, p := range texts(s.top) {
+		found = found || strings.HasPrefix(p.text, want)
+	}
+	if !found {
+		t.Errorf("the sheet does not say %q", want)
+	}
+}
+
+// The wheel over a field moves the column the field stands in.
+func TestWheelOverAField(t *testing.T) {
+	w := open(t, newFake(), sizes[0], 100, false)
+	w.showAgreement()
+	s := w.topSheet()
+	s.w.win.Resize(fyne.NewSize(700, 400))
+	s.top.Resize(fyne.NewSize(700, 400))
+	s.relay()
+	(&wheel{of: w.focused().(*field)}).Scrolled(&fyne.ScrollEvent{Scrolled: fyne.NewDelta(0, -30)})
+	if s.roll.scroll.Offset.Y <= 0 {
+		t.Error("the column stands still")
+	}
+}

@@ -222,7 +222,7 @@ func (b Board) remake(x Spotter, c Candidate, like Ask, seconds int) (Station, e
 	}
 	sum := h.Sum(nil)
 	s := Station{Picture: c.Picture, Seconds: seconds, Code: atlas.CodeOf(sum, 6)}
-	a := Ask{Letter: "A", Plate: c.Picture.Plate, Label: c.Label, Marker: like.Marker}
+	a := Ask{Letter: markLetter(0), Plate: c.Picture.Plate, Label: c.Label, Marker: like.Marker}
 	t := topic{letter: a.Letter, c: c, s: view, label: view.labels[at], pool: pool}
 	r := prng.New(prng.NewPCG(x.Seed, uint64(sum[0])<<8|uint64(sum[1])))
 	for _, q := range like.Questions {

@@ -366,7 +366,7 @@ func (d *drafter) station(n int, group []Candidate) (Station, []LeftOut, error) 
 	}
 	pointed := false
 	for _, c := range group {
-		a := Ask{Letter: string(rune('A' + len(s.Asks))), Plate: pic.Plate, Label: c.Label, Marker: m}
+		a := Ask{Letter: markLetter(len(s.Asks)), Plate: pic.Plate, Label: c.Label, Marker: m}
 		at := slices.IndexFunc(view.labels, func(x annotate.Label) bool { return x.ID == c.Label })
 		if at < 0 || pointed {
 			continue

@@ -83,7 +83,7 @@ func TestEX1TheSameStructureOnTheScan(t *testing.T) {
 			continue
 		}
 		exam := draftExam(t, b, Plan{Seed: 1, Labels: one(l, id), Pictures: []PictureKind{ScanPicture}})
-		alternatives, err := b.Alternatives(exam, 0, "A")
+		alternatives, err := b.Alternatives(exam, 0, exam.Stations[0].Asks[0].Letter)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -222,14 +222,14 @@ func TestEX7TheSameStructureElsewhere(t *testing.T) {
 	signAll(t, other)
 	b := l.board(t)
 	x := draftExam(t, b, Plan{Seed: 1, Labels: one(l, "L10"), Plates: []string{l.plate.ID}, Pictures: []PictureKind{FacePicture}})
-	all, err := b.Alternatives(x, 0, "A")
+	all, err := b.Alternatives(x, 0, x.Stations[0].Asks[0].Letter)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var got []Relation
 	for _, a := range all {
 		got = append(got, a.Relation)
-		next, err := b.Swap(context.Background(), x, 0, "A", a.Candidate)
+		next, err := b.Swap(context.Background(), x, 0, x.Stations[0].Asks[0].Letter, a.Candidate)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -109,6 +109,13 @@ type Ask struct {
 	Questions []Question `json:"questions"`
 }
 
+// markLetters name the marked places of a station in order: never a letter that also stands at the edge of a picture
+// (A, P, S, I, L, R), or "the structure at A" could be read as the one at the front; nor O, which is read as nought.
+const markLetters = "XYZTUVWBCDEFGHJKMNQ"
+
+// markLetter is the letter of the n-th marked place of a station, n from 0.
+func markLetter(n int) string { return string(markLetters[n%len(markLetters)]) }
+
 // Marks are those of all its questions.
 func (a Ask) Marks() (sum float64) {
 	for _, q := range a.Questions {
