@@ -88,12 +88,12 @@ func init() { // the table and what it calls name each other
 		{id: "tags", group: "thing", do: printTags},
 		{id: "history", group: "thing", do: printHistory},
 
-		{id: "takein", group: "donor", fields: takeInFields, cards: []string{"lifting", "fixatives"}, enter: enterTakeIn},
-		{id: "piece", group: "donor", fields: pieceFields, cards: []string{"lifting", "fixatives"}, enter: enterPiece},
+		{id: "takein", group: "donor", fits: notReturned, fields: takeInFields, cards: []string{"lifting", "fixatives"}, enter: enterTakeIn},
+		{id: "piece", group: "donor", fits: notReturned, fields: pieceFields, cards: []string{"lifting", "fixatives"}, enter: enterPiece},
 		{id: "newshelf", group: "donor", fields: fields(text("name", ""), text("room", ""), who), enter: enterShelf},
 		{id: "newbox", group: "donor", fields: boxFields, enter: enterBox},
 		{id: "count", group: "donor", fields: fields(codes), do: doCount},
-		{id: "hold", group: "donor", fields: fields(why(), who), enter: enterHold},
+		{id: "hold", group: "donor", fits: notReturned, fields: fields(why(), who), enter: enterHold},
 		{id: "lift", group: "donor", fits: onHold, fields: fields(why(), who), enter: enterLift},
 		{id: "extend", group: "donor", fields: extendFields, do: doExtend},
 		{id: "ready", group: "donor", fits: notReady, fields: fields(whyMaybe, who), enter: enterReady},
@@ -256,7 +256,8 @@ func onHold(k *rackRoom) bool { return len(k.custody.Holds(k.donor())) > 0 }
 func isReady(k *rackRoom) bool {
 	return k.custody.Ready(k.donor()) != 0 && !k.custody.Returned(k.donor())
 }
-func notReady(k *rackRoom) bool { return k.custody.Ready(k.donor()) == 0 }
+func notReturned(k *rackRoom) bool { return !k.custody.Returned(k.donor()) }
+func notReady(k *rackRoom) bool    { return k.custody.Ready(k.donor()) == 0 }
 
 // donor is whose state the slip tells; it is kept by whoever asks, so that the table needs no bench.
 func (k *rackRoom) donor() string { return k.of }
