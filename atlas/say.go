@@ -50,9 +50,13 @@ func (c Custody) DeedWords(e Past) string {
 	out := e.Deed.Words()
 	var made []string
 	for _, m := range e.Made {
-		made = append(made, m.Name+" ("+m.Code+")")
+		made = append(made, m.Name+" ("+m.Code+")"+massWords(m.Mass))
 	}
 	switch e.Deed {
+	case Receive:
+		if len(e.Made) == 1 { // the line names the piece itself
+			out += massWords(e.Made[0].Mass)
+		}
 	case Split:
 		out += " into " + strings.Join(made, " and ")
 	case Trim:
@@ -77,6 +81,14 @@ func (c Custody) DeedWords(e Past) string {
 		out += " with " + c.PlaceWords(e.Within)
 	}
 	return out
+}
+
+// massWords is a mass after what was weighed, "" for one that was not.
+func massWords(g float64) string {
+	if g == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", %g g", g)
 }
 
 // FromTo says from where to where a line moved a thing, "" when it did not.

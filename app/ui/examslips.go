@@ -31,6 +31,8 @@ func (w *Window) showAskable() {
 	switch {
 	case len(all) == 0:
 		lead.set(say("ask.none"))
+	case ready == 0:
+		lead.set(say("ask.lead.no", len(all), all[0].Why))
 	case ready == len(all):
 		lead.set(say("ask.lead.all", ready))
 	}
@@ -77,7 +79,7 @@ func (w *Window) showAskable() {
 			}
 			room := min(grown(860), w.win.Canvas().Size().Width-40) - 40 - 8 - 24 - 10 - theme.Size(theme.SizeNameInlineIcon) - 8
 			b.label, b.on, b.off = fitted(x.Name, room*0.5), on[x.ID], false
-			b.note = fitted(b.note, room*0.46)
+			b.note = fitted(b.note, room*0.96-fyne.MeasureText(b.label, theme.Size(theme.SizeNameText), fyne.TextStyle{}).Width)
 			b.Refresh()
 		})
 	list.HideSeparators = true
@@ -168,6 +170,12 @@ func (w *Window) showBlueprint() {
 	count.onEnter = spread
 	even := w.button("blueprint:spread", "", say("blueprint.spread"), edged, spread)
 	show()
+	if len(d.Blueprint()) == 0 {
+		lead.set(say("blueprint.none"))
+		if why := d.ExamRefusal(); why != "" {
+			gaps.set(why)
+		}
+	}
 	col := newColumn(10, newWords(title, say("blueprint.title")), lead,
 		captioned(say("blueprint.count"), newRow(8, -1, newLineHolder(count, 90), even)), blueprintHead(), rows, gaps)
 	fill := w.button("blueprint:fill", "check", say("blueprint.fill"), primary, func() { d.FillBlueprint(); s.close() })

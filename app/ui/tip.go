@@ -32,7 +32,7 @@ func newTips(clock func(time.Duration, func()) func(), paint func()) *tips {
 
 func (t *tips) after(b *button) {
 	t.hide()
-	if b.tip == "" {
+	if b.tip == "" || b.tip == b.label {
 		return
 	}
 	t.wait = t.clock(500*time.Millisecond, func() { t.show(b) })

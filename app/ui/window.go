@@ -211,6 +211,7 @@ func (w *Window) changed(c bench.Change) {
 	}
 	s := w.screen(w.desk.Screen())
 	if s != w.shown {
+		w.tips.hide() // the button it spoke of goes away
 		w.shown = s
 		w.fillDisplay(w.desk.Screen())
 		w.body.Objects = []fyne.CanvasObject{s.object()}
