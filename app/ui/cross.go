@@ -12,6 +12,8 @@ type pointerCross struct {
 	circle *canvas.Circle
 	ground *canvas.Rectangle
 	said   *canvas.Text
+
+	room, asked float32 // the width of the pane and the size of text the words were set for
 }
 
 func newPointerCross() (x pointerCross) {
@@ -73,8 +75,12 @@ func (x *pointerCross) say(c fyne.Position, radius float32, said string, size fy
 		x.said.Refresh()
 		return
 	}
-	if rank := caption.size(); x.said.Text != said || x.said.TextSize != rank {
-		x.said.Text, x.said.TextSize = said, rank
+	if x.said.Text != said || x.room != size.Width || x.asked != caption.size() {
+		x.room, x.asked = size.Width, caption.size()
+		x.said.Text, x.said.TextSize = said, x.asked
+		if w := x.said.MinSize().Width; w > x.room/2 { // large words would hide the picture that they speak of
+			x.said.TextSize = max(min(12, x.asked), x.asked*x.room/2/w)
+		}
 		x.said.Refresh()
 	}
 	const pad, gap = 4, 18

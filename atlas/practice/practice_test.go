@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"sync"
 	"testing"
 
@@ -188,6 +189,35 @@ func TestPicturesOpenUpright(t *testing.T) {
 		if turned[o] == 0 {
 			t.Errorf("no picture with camera turn %d", o)
 		}
+	}
+}
+
+// A landmark on the skin is named by the side of the body (LPS: x to the left, y to the back), not by the side of the picture, which
+// turns round from one face of a cut to the other.
+func TestSkinLandmarksAreNamedByTheBody(t *testing.T) {
+	_, truth := truthOf(t)
+	seen := map[string]int{}
+	for _, f := range truth.Faces {
+		if f.Face.Facing.Plane() != section.Transverse {
+			continue
+		}
+		middle := geom.LPS{}
+		for _, tie := range f.Ties {
+			middle.X, middle.Y = middle.X+tie.Scan.X/float64(len(f.Ties)), middle.Y+tie.Scan.Y/float64(len(f.Ties))
+		}
+		for _, tie := range f.Ties {
+			side, _, skin := strings.Cut(tie.Name, " edge of the skin")
+			if !skin {
+				continue
+			}
+			seen[side]++
+			if ok := map[string]bool{"left": tie.Scan.X > middle.X, "right": tie.Scan.X < middle.X, "front": tie.Scan.Y < middle.Y, "back": tie.Scan.Y > middle.Y}[side]; !ok {
+				t.Errorf("%s: %q at %v, the middle at %v", f.Photo, tie.Name, tie.Scan, middle)
+			}
+		}
+	}
+	if seen["left"] == 0 || seen["right"] == 0 || seen["front"] == 0 || seen["back"] == 0 {
+		t.Errorf("seen %v", seen)
 	}
 }
 

@@ -119,16 +119,25 @@ func (s *shot) truth(terms map[annotate.TermID]string) (TruthFace, error) {
 func (r region) area() float64 {
 	var a float64
 	for _, ring := range r.rings {
-		px := make([]geom.Px, len(ring))
-		for i, m := range ring {
-			px[i] = geom.Px(m)
-		}
-		a += ringArea(px)
+		a += ringAreaMM(ring)
 	}
 	return a
 }
 
-const tieCount = 8
+func asPx(ring []geom.MM) []geom.Px {
+	px := make([]geom.Px, len(ring))
+	for i, m := range ring {
+		px[i] = geom.Px(m)
+	}
+	return px
+}
+
+func ringAreaMM(ring []geom.MM) float64 { return ringArea(asPx(ring)) }
+
+const (
+	tieCount = 8
+	skin     = "UBERON:0002097"
+)
 
 // ties picks landmarks well apart: middles of structures and the outermost points of the skin. The scan side
 // holds the half millimetre of a careful hand.
@@ -138,19 +147,28 @@ func (s *shot) ties(regions []region, terms map[annotate.TermID]string, n noise)
 		at   geom.MM
 	}
 	var marks []mark
+	whole := 0.0 // the skin round the whole body; smaller rings are folds of it
 	for _, r := range regions {
 		for _, ring := range r.rings {
-			px := make([]geom.Px, len(ring))
-			for i, m := range ring {
-				px[i] = geom.Px(m)
+			if r.term == skin {
+				whole = max(whole, ringAreaMM(ring))
 			}
-			p := annotate.Polygon{Outer: px}
-			a := ringArea(px)
+		}
+	}
+	for _, r := range regions {
+		for _, ring := range r.rings {
+			p := annotate.Polygon{Outer: asPx(ring)}
+			a := ringAreaMM(ring)
 			name := terms[r.term]
-			if r.term == "UBERON:0002097" {
+			if r.term == skin {
 				if a > 0 {
 					for k, q := range outermost(ring) {
-						marks = append(marks, mark{[...]string{"left edge of the skin", "right edge of the skin", "upper edge of the skin", "lower edge of the skin"}[k], q})
+						out := [...]geom.Vec{s.pose.X.Neg(), s.pose.X, s.pose.Y.Neg(), s.pose.Y}[k]
+						name := sideWords(out) + " edge of the skin"
+						if a < whole {
+							name = "edge of a fold of the skin"
+						}
+						marks = append(marks, mark{name, q})
 					}
 				}
 				continue
@@ -186,6 +204,26 @@ func apart(p geom.MM, used []geom.MM) float64 {
 		}
 	}
 	return d
+}
+
+// sideWords is the side of the body that a direction points to most, whichever way the picture shows it.
+func sideWords(v geom.Vec) string {
+	x, y, z := math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)
+	switch {
+	case x >= y && x >= z:
+		return [...]string{"right", "left"}[sign(v.X)]
+	case y >= z:
+		return [...]string{"front", "back"}[sign(v.Y)]
+	}
+	return [...]string{"lower", "upper"}[sign(v.Z)]
+}
+
+// sign is 1 for what points to the left, the back or the head (LPS), else 0.
+func sign(x float64) int {
+	if x > 0 {
+		return 1
+	}
+	return 0
 }
 
 // outermost returns the points of a ring that lie farthest left, right, up and down in the picture.
