@@ -375,3 +375,11 @@ func TestVerifyComparesReturnAndLedger(t *testing.T) {
 		t.Errorf("seal %q after %q", now, seal)
 	}
 }
+
+func TestSpans(t *testing.T) {
+	for want, n := range map[string][]int{"3": {3}, "1, 2": {1, 2}, "1–4, 7": {1, 2, 3, 4, 7}, "2, 5–7, 9, 10": {2, 5, 6, 7, 9, 10}} {
+		if got := spans(n); got != want {
+			t.Errorf("%v: %q, want %q", n, got, want)
+		}
+	}
+}

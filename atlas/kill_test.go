@@ -160,11 +160,16 @@ func TestPS5KilledAtAnyMoment(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if rev < rounds/2 {
+	if rev < rounds/2 && !testing.Short() {
 		t.Errorf("only %d changes in %d rounds: the test proves little", rev, rounds)
 	}
 	t.Logf("%d rounds, %d changes, %d photographs, %d lines", rounds, rev-1, len(photos), ledger)
-	// The copy was being written in many of the rounds; it is there whole, as of one moment.
+	// The copy was being written in many of the rounds; it is there whole, as of one moment. In the few rounds of a short run a slow
+	// machine may not have come to finish one.
+	if _, err := os.Stat(dir + " copy"); err != nil && testing.Short() {
+		t.Log("no copy was finished in so few rounds")
+		return
+	}
 	verified(t, dir+" copy")
 }
 

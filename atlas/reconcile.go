@@ -126,12 +126,40 @@ func missingSlabs(r *Reckoning, pieces []Piece, runs []section.Run) {
 		}
 	}
 	for _, run := range runs {
+		var lack []int
 		for _, s := range run.Slabs {
 			if run.Donor == r.Donor && !came[key{run.ID, s.Number}] {
-				r.block("", "slab %d of the %s run never came in", s.Number, strings.TrimSpace(run.Part+" "+run.Plane.String()))
+				lack = append(lack, s.Number)
 			}
 		}
+		name := strings.TrimSpace(run.Part + " " + run.Plane.String())
+		switch {
+		case len(lack) == 1:
+			r.block("", "slab %d of the %s run never came in", lack[0], name)
+		case len(lack) > 1:
+			r.block("", "slabs %s of the %s run never came in", spans(lack), name)
+		}
 	}
+}
+
+// spans writes numbers in rising order as "1–4, 7".
+func spans(numbers []int) string {
+	var out []string
+	for i := 0; i < len(numbers); {
+		last := i
+		for last+1 < len(numbers) && numbers[last+1] == numbers[last]+1 {
+			last++
+		}
+		words := fmt.Sprint(numbers[i])
+		switch {
+		case last == i+1:
+			words += fmt.Sprintf(", %d", numbers[last])
+		case last > i:
+			words += fmt.Sprintf("–%d", numbers[last])
+		}
+		out, i = append(out, words), last+1
+	}
+	return strings.Join(out, ", ")
 }
 
 // losses lists the lines in which something of the donor was lost; each needs its reason.
