@@ -26,6 +26,7 @@ const (
 	Near      Fault = "near"      // another outline is less than 3 mm from the tip, or covers it
 	Uncertain Fault = "uncertain" // on a scan cut: the expected error reaches the edge, or nobody can tell
 	NoScale   Fault = "noScale"   // distances cannot be told
+	Numbered  Fault = "numbered"  // which of a row of alike structures it is cannot be told from one picture
 	Shown     Fault = "shown"     // another station shows the answer
 	SeenSoon  Fault = "seen"      // the picture was released before
 	NotLooked Fault = "notLooked" // nobody looked at the finished picture with fresh eyes
@@ -187,6 +188,9 @@ func (c *checker) ask(i int, s Station, a Ask, view *sight) {
 		c.find(i, a.Letter, NoSide, "A side is asked for, but the picture has neither letters nor a structure that lies on one side only.")
 	}
 	for _, q := range a.Questions {
+		if q.About == AboutName && oneOfARow(term) {
+			c.find(i, a.Letter, Numbered, "One picture does not tell which of its row %s is: say how it was counted, or ask something else.", c.nameOf(original))
+		}
 		if q.Form != Pointed && (anyName(q.Text, term) || (q.About != AboutSide && q.About != AboutFacing && saysName(q.Text, q.Answer))) {
 			c.find(i, a.Letter, Named, "The question names the answer: %q.", q.Text)
 		}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	prng "math/rand/v2"
+	"regexp"
 	"slices"
 	"strconv"
 
@@ -274,8 +275,17 @@ func (c *chooser) best(w Want) (int, error) {
 	}
 }
 
-// awkward weighs how a marker would lie on a candidate: a thin target, a neighbour near the tip.
+// row is how a name begins that tells one of a row of structures which look alike on a section: vertebrae, ribs, roots, digits.
+var row = regexp.MustCompile(`(?i)^([CTLS]\d+|first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth|eleventh|twelfth)\s`)
+
+// oneOfARow reports whether a term names one of a row, so that a section alone does not show which.
+func oneOfARow(t annotate.Term) bool { return row.MatchString(t.Name) }
+
+// awkward weighs how a marker would lie on a candidate: a thin target, a neighbour near the tip; and whether its name can be told at all.
 func (b Board) awkward(c Candidate) (v float64, err error) {
+	if oneOfARow(c.Term) {
+		v = 30
+	}
 	view, err := b.outlineSight(c.Picture, true)
 	if Sentence(err) != "" {
 		return 1000, nil // cannot be shown at all
