@@ -108,9 +108,9 @@ func (b *Bench) SpineCounts() SpineCounts {
 	return SpineCounts{s.RibPairs, s.Lumbar, s.Transitional}
 }
 
-// VertebraNames are the vertebrae this donor has, from C2 down, by the counts kept.
-func (b *Bench) VertebraNames() []string {
-	s := b.spineNow()
+// VertebraNames are the vertebrae of a donor with these counts, from C2 down.
+func (b *Bench) VertebraNames(c SpineCounts) []string {
+	s := register.Spine{RibPairs: c.RibPairs, Lumbar: c.Lumbar, Transitional: c.Transitional}
 	s.Marks = []register.Vertebra{{Name: "C2"}}
 	lines, err := s.Lines()
 	if err != nil {

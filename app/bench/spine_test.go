@@ -2,6 +2,7 @@ package bench
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"sectionary/slices/geom"
@@ -14,7 +15,7 @@ func TestRG8VertebralLevels(t *testing.T) {
 	if err := b.SetSpineCounts(SpineCounts{RibPairs: 13, Lumbar: 5}); err != nil {
 		t.Fatal(err)
 	}
-	names := b.VertebraNames()
+	names := b.VertebraNames(b.SpineCounts())
 	if len(names) != 6+13+5 || names[18] != "T13" {
 		t.Fatalf("%v", names)
 	}
@@ -86,6 +87,28 @@ func TestRulerShowsVertebrae(t *testing.T) {
 		}
 		if n := inked(l.Scan); l.Own && n < 14 || !l.Own && (n < 4 || n > 13) {
 			t.Errorf("%s (own %v): %d of 16 pixels of its line", l.Name, l.Own, n)
+		}
+	}
+}
+
+// RG8: the vertebrae to choose from are those of the donor's own counts, before anything is kept: 13 rib pairs bring a T13, 6 lumbar
+// vertebrae an L6, 11 and 4 leave T12 and L5 out (numbering by ribs, common practice, no source).
+func TestVertebraeFollowTheCounts(t *testing.T) {
+	b, _, _, _, _ := onPairing(t)
+	for _, c := range []struct {
+		ribs, lumbar int
+		has, lacks   []string
+	}{{0, 0, []string{"T12", "L5"}, []string{"T13", "L6"}}, {13, 6, []string{"T13", "L6"}, nil}, {11, 4, []string{"T11", "L4"}, []string{"T12", "L5"}}} {
+		names := b.VertebraNames(SpineCounts{RibPairs: c.ribs, Lumbar: c.lumbar})
+		for _, n := range c.has {
+			if !slices.Contains(names, n) {
+				t.Errorf("%d ribs, %d lumbar: no %s in %v", c.ribs, c.lumbar, n, names)
+			}
+		}
+		for _, n := range c.lacks {
+			if slices.Contains(names, n) {
+				t.Errorf("%d ribs, %d lumbar: %s in %v", c.ribs, c.lumbar, n, names)
+			}
 		}
 	}
 }

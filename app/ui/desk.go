@@ -180,7 +180,7 @@ type desk interface {
 	UnmarkVertebra(name string)
 	Vertebrae() (rows []bench.VertebraRow, doubts []string)
 	VertebraHere() (level string, usual []string)
-	VertebraNames() []string
+	VertebraNames(c bench.SpineCounts) []string
 	SpineCounts() bench.SpineCounts
 	SetSpineCounts(bench.SpineCounts) error
 	OpenBook()

@@ -61,11 +61,14 @@ func (s *spinePart) refresh() {
 }
 
 // showVertebra is the slip that says which vertebra was clicked, how it was counted, and the donor's own counts.
-func (w *Window) showVertebra() {
+func (w *Window) showVertebra() { w.showVertebraOf(w.desk.SpineCounts(), "", len(bench.Countings)-1) }
+
+// showVertebraOf is showVertebra with what was chosen so far: other counts of ribs or lumbar vertebrae give other vertebrae to choose from.
+// Nothing is kept until it is accepted.
+func (w *Window) showVertebraOf(counts bench.SpineCounts, name string, how int) {
 	d := w.desk
-	counts := d.SpineCounts()
-	names := d.VertebraNames()
-	chosen, how := -1, len(bench.Countings)-1
+	names := d.VertebraNames(counts)
+	chosen := slices.Index(names, name)
 	var s *sheet
 	problem := newWords(body, "").colored("warning")
 	which := w.options("vertebra:name", names, chosen, func(i int) { chosen = i })
@@ -74,6 +77,14 @@ func (w *Window) showVertebra() {
 		ways = append(ways, say("spine.how."+string(rune('0'+i))))
 	}
 	counted := w.options("vertebra:how", ways, how, func(i int) { how = i })
+	again := func() {
+		name := ""
+		if chosen >= 0 {
+			name = names[chosen]
+		}
+		s.close()
+		w.showVertebraOf(counts, name, how)
+	}
 	pick := func(id string, from []int, now int, set func(int)) *options {
 		var words []string
 		for _, n := range from {
@@ -82,7 +93,10 @@ func (w *Window) showVertebra() {
 		for i := range words {
 			words[i] = strings.TrimPrefix(words[i], "0")
 		}
-		return w.options(id, words, slices.Index(from, now), func(i int) { set(from[i]) })
+		return w.options(id, words, slices.Index(from, now), func(i int) {
+			set(from[i])
+			again()
+		})
 	}
 	if counts.RibPairs == 0 {
 		counts.RibPairs = 12
