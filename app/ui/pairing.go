@@ -78,7 +78,7 @@ func newPairing(w *Window) *pairing {
 	r, sheet := w.panel(
 		headless(newWords(title, say("pairing.fit")), p.hint, p.fit, p.tieHead, p.ties),
 		part(say("pairing.levels"), p.levels, newFlow(6, p.level), captioned(say("pairing.body"), p.same.box)),
-		headless(p.more.fitRow, p.measure.box),
+		part(say("pairing.compare"), p.more.fitRow, p.measure.box),
 		part(say("pairing.window"), p.presets, newFlow(6, narrow, wide), newWords(caption, say("pairing.window.how"))),
 		part(say("pairing.step"), p.off, newFlow(6, step("up", "earlier", -1), step("down", "later", 1), home),
 			newFlow(6, w.button("pairing:findface", "run", say("pairing.findface"), edged, func() { d.Do("find.face") }).tipped(say("pairing.findface.tip")))),
