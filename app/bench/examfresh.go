@@ -247,7 +247,7 @@ func (b *Bench) StepFresh(n int) {
 // ShowRoom shows the exam to a room. That is a use like any other: it needs what a hand-out needs, and is recorded.
 func (b *Bench) ShowRoom() {
 	board, ok := b.board()
-	if !b.mayLeave(b.ExamRefusal(), ok, onTheWall) {
+	if !b.mayLeave(b.ExamRefusal(), ok) {
 		return
 	}
 	x := b.exam.x
@@ -263,13 +263,10 @@ func (b *Bench) ShowRoom() {
 	})
 }
 
-// onTheWall stands for the folder of what is shown and not written.
-const onTheWall = "wall"
-
 // ReleaseExam writes the exam into dir, as a job; ExamDone tells what came of it.
 func (b *Bench) ReleaseExam(dir string) {
 	board, ok := b.board()
-	if !b.mayLeave(b.ExamRefusal(), ok, dir) {
+	if !b.mayLeave(b.ExamRefusal(), ok) || !b.hasFolder(dir) {
 		return
 	}
 	x := b.exam.x

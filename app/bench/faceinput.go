@@ -72,8 +72,8 @@ func (f *facePane) Down(at geom.Px, button Button, m Mods) {
 			p.what = pressRing
 		}
 	case ToolMeasure:
-		if b.draw.measureKind == MeasureLength {
-			b.draw.measure, b.draw.measured = []geom.Px{px}, false
+		if b.draw.measure.kind == MeasureLength {
+			b.draw.measure.at, b.draw.measure.whole = []geom.Px{px}, false
 			p.what = pressMeasure
 			b.changed(SelectionChanged)
 		}
@@ -127,7 +127,7 @@ func (f *facePane) Drag(at geom.Px) {
 		b.draw.box = []geom.Px{b.draw.box[0], px}
 		b.changed(SelectionChanged)
 	case pressMeasure:
-		b.draw.measure, b.draw.measured = []geom.Px{b.draw.measure[0], px}, true
+		b.draw.measure.at, b.draw.measure.whole = []geom.Px{b.draw.measure.at[0], px}, true
 		b.changed(SelectionChanged)
 	case pressTick:
 		b.moveScalePoint(p.index, px)
@@ -165,7 +165,7 @@ func (f *facePane) Up(at geom.Px) {
 		f.endBox(p)
 	case pressMeasure:
 		if !p.moved {
-			b.draw.measure, b.draw.measured = nil, false
+			b.draw.measure.drop()
 		}
 		b.changed(SelectionChanged)
 	case pressRing:
@@ -237,7 +237,7 @@ func (f *facePane) Hover(at geom.Px) {
 		}
 		return
 	}
-	if len(b.draw.measure) > 0 && !b.draw.measured {
+	if b.draw.measure.open() {
 		b.changed(SelectionChanged)
 		return
 	}

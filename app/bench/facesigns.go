@@ -446,41 +446,38 @@ func (r brush) tie(p geom.Px, n int, suspect bool) {
 
 // paintMeasure draws what is being measured.
 func (f *facePane) paintMeasure(r brush, v Viewport) {
-	draw := &f.b.draw
-	if len(draw.measure) == 0 {
-		return
-	}
-	at := make([]geom.Px, len(draw.measure))
-	for i, q := range draw.measure {
-		at[i] = v.Device(q)
-	}
 	hand := f.hand()
 	if f.press.what == pressMeasure {
 		hand = nil
 	}
-	r.measure(at, hand, draw.measured, draw.measureKind, f.b.MeasureWords())
+	r.measure(f.b.draw.measure, v, hand, f.b.MeasureWords())
 }
 
-// measure draws a measure on device pixels: the places set, the pointer while it is open, and in words what it came to.
-func (r brush) measure(at []geom.Px, hand *geom.Px, whole bool, kind MeasureKind, words string) {
+// measure draws a measure: the places set, the pointer (device pixels) while it is open, and in words what it came to.
+func (r brush) measure(m measureDraft, v Viewport, hand *geom.Px, words string) {
+	if len(m.at) == 0 {
+		return
+	}
+	line := make([]geom.Px, 0, len(m.at)+1)
 	var sum geom.Px
-	for _, q := range at {
-		sum.X, sum.Y = sum.X+q.X, sum.Y+q.Y
+	for _, q := range m.at {
+		at := v.Device(q)
+		line = append(line, at)
+		sum.X, sum.Y = sum.X+at.X, sum.Y+at.Y
 	}
-	n := float64(len(at))
-	line := at
-	if hand != nil && !whole {
-		line = append(at[:len(at):len(at)], *hand)
+	n := len(line)
+	if hand != nil && !m.whole {
+		line = append(line, *hand)
 	}
-	shut := whole && kind == MeasureArea
+	shut := m.whole && m.kind == MeasureArea
 	ink.Stroke(r.dst, line, shut, r.u(3.6), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
 	ink.Stroke(r.dst, line, shut, r.u(1.5), r.pal.ChosenOnDark, nil)
-	for _, q := range at {
+	for _, q := range line[:n] {
 		r.cross(q, r.pal.ChosenOnDark)
 	}
-	if whole && words != "" {
+	if m.whole && words != "" {
 		first, _, _ := strings.Cut(words, "\n")
-		r.tag(geom.Px{X: sum.X / n, Y: sum.Y / n}, first, r.pal.OnDark)
+		r.tag(geom.Px{X: sum.X / float64(n), Y: sum.Y / float64(n)}, first, r.pal.OnDark)
 	}
 }
 

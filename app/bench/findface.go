@@ -25,8 +25,7 @@ type candidate struct {
 // of the cut each face's picture shares. Without levels the pictures alone rank them. It is a job; going to a face is the person's choice.
 func (b *Bench) FindFace() {
 	pose, _, ok := b.cutPose()
-	switch {
-	case b.pair.volume == nil || !ok:
+	if b.pair.volume == nil || !ok {
 		b.hint(Word("pair.noscan"), true)
 		return
 	}

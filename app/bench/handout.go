@@ -117,11 +117,7 @@ func (b *Bench) request() quiz.Request {
 			q.Languages = append(q.Languages, quiz.English)
 		}
 	}
-	for _, f := range d.Faces {
-		if x, there := b.rule.facts[f]; there {
-			q.Plates = append(q.Plates, x.plate)
-		}
-	}
+	q.Plates = b.platesOf(d.Faces)
 	return q
 }
 
@@ -129,7 +125,7 @@ func (b *Bench) request() quiz.Request {
 func (b *Bench) Release(dir string) {
 	b.saveNow()
 	lib, ok := b.lab.lib.(*atlas.Library)
-	if !b.mayLeave(b.Refusal(), ok, dir) {
+	if !b.mayLeave(b.Refusal(), ok) || !b.hasFolder(dir) {
 		return
 	}
 	q, terms := b.request(), b.terms
@@ -138,19 +134,32 @@ func (b *Bench) Release(dir string) {
 	}, func(s quiz.Slip) { b.released(dir, s) })
 }
 
-// mayLeave says why nothing leaves: a refusal in words, no lab, or no folder to write to.
-func (b *Bench) mayLeave(why string, lab bool, dir string) bool {
-	switch {
-	case why != "":
+// mayLeave says why nothing leaves: a refusal in words, or no lab.
+func (b *Bench) mayLeave(why string, lab bool) bool {
+	if why != "" {
 		b.say(Message{Title: Word("refused"), Hint: why})
-	case !lab:
+	} else if !lab {
 		b.Report(ErrNoLab)
-	case dir == "":
-		b.Report(fmt.Errorf("%w: %s", ErrForm, Word("release.dir")))
-	default:
-		return true
 	}
-	return false
+	return why == "" && lab
+}
+
+// hasFolder says that files need a folder to go to.
+func (b *Bench) hasFolder(dir string) bool {
+	if dir == "" {
+		b.Report(fmt.Errorf("%w: %s", ErrForm, Word("release.dir")))
+	}
+	return dir != ""
+}
+
+// platesOf are the plates of faces that have a photograph, in the order of the faces.
+func (b *Bench) platesOf(faces []section.Face) (plates []string) {
+	for _, f := range faces {
+		if x, there := b.rule.facts[f]; there {
+			plates = append(plates, x.plate)
+		}
+	}
+	return plates
 }
 
 // leave makes what leaves the lab, as a job. What was refused on the way is said; done gets only what was allowed.

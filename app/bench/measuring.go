@@ -6,10 +6,10 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"sectionary/annotate"
 	"sectionary/slices/geom"
-	"sectionary/slices/photo"
 )
 
 // MeasureKind is what the measuring tool measures.
@@ -22,88 +22,143 @@ const (
 	MeasureArea
 )
 
-// SetMeasureKind chooses what is measured. What was measured is dropped.
-func (b *Bench) SetMeasureKind(k MeasureKind) {
-	if k <= MeasureArea && k != b.draw.measureKind {
-		b.draw.measureKind, b.draw.measure, b.draw.measured = k, nil, false
-		b.changed(SelectionChanged)
-	}
-}
-
-// MeasureKind is what the measuring tool measures.
-func (b *Bench) MeasureKind() MeasureKind { return b.draw.measureKind }
-
-// measurePoint sets the next point of a measure; a measure that is whole is begun anew.
-func (f *facePane) measurePoint(px geom.Px) {
-	b := f.b
-	d := &b.draw
-	if d.measured || len(d.measure) >= mostMeasured {
-		d.measure, d.measured = nil, false
-	}
-	if n := len(d.measure); n > 2 && d.measureKind == MeasureArea && b.doc.view.Device(d.measure[0]).Dist(b.doc.view.Device(px)) < f.scale*reach*0.6 {
-		d.measured = true
-	} else {
-		d.measure = append(d.measure[:n:n], px)
-		d.measured = (d.measureKind == MeasureLength && n == 1) || (d.measureKind == MeasureAngle && n == 2)
-	}
-	b.changed(SelectionChanged)
+// measureDraft is a measure being taken, on the photograph in its pixels or on the scan in mm along the cut.
+type measureDraft struct {
+	kind  MeasureKind
+	at    []geom.Px
+	whole bool
 }
 
 // mostMeasured bounds the points of a shape that is measured.
 const mostMeasured = 2000
 
+func (m measureDraft) open() bool { return len(m.at) > 0 && !m.whole }
+
+func (m *measureDraft) drop() { m.at, m.whole = nil, false }
+
+// take chooses what is measured and drops what was; false when that is what it measures already.
+func (m *measureDraft) take(k MeasureKind) bool {
+	if k > MeasureArea || k == m.kind {
+		return false
+	}
+	*m = measureDraft{kind: k}
+	return true
+}
+
+// add sets the next place; a measure that is whole is begun anew. onFirst tells whether the place is the first again, seen on the screen: it
+// closes a shape.
+func (m *measureDraft) add(p geom.Px, onFirst func(first geom.Px) bool) {
+	if m.whole || len(m.at) >= mostMeasured {
+		m.drop()
+	}
+	n := len(m.at)
+	if n > 2 && m.kind == MeasureArea && onFirst(m.at[0]) {
+		m.whole = true
+		return
+	}
+	m.at = append(m.at[:n:n], p)
+	m.whole = (m.kind == MeasureLength && n == 1) || (m.kind == MeasureAngle && n == 2)
+}
+
+// shut ends the shape being measured; false when there is none.
+func (m *measureDraft) shut() bool {
+	if m.whole || m.kind != MeasureArea || len(m.at) < 3 {
+		return false
+	}
+	m.whole = true
+	return true
+}
+
+// crosses reports whether the border of the shape measured crosses itself, so that it has no area.
+func (m measureDraft) crosses() bool {
+	return m.whole && m.kind == MeasureArea && (annotate.Polygon{Outer: m.at}).Check() != nil
+}
+
+// measuredValue is one measure with its spread.
+type measuredValue struct {
+	what      string // length, angle, area or perimeter: "measure.WHAT" shows it
+	value, sd float64
+	unit      string
+}
+
+// measuredWords says what was measured, a line each.
+func measuredWords(m measureDraft, values []measuredValue) string {
+	if m.crosses() {
+		return Word("measure.crosses")
+	}
+	var lines []string
+	for _, v := range values {
+		if !math.IsNaN(v.value) {
+			lines = append(lines, Word("measure."+v.what, v.value, v.sd))
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+// measuredRows are measures as rows of a table: what, measured on what, value, spread, unit.
+func measuredRows(on string, values []measuredValue) (rows [][]string) {
+	for _, v := range values {
+		if !math.IsNaN(v.value) {
+			rows = append(rows, []string{v.what, on, strconv.FormatFloat(v.value, 'f', 2, 64), strconv.FormatFloat(v.sd, 'f', 2, 64), v.unit})
+		}
+	}
+	return rows
+}
+
+// SetMeasureKind chooses what is measured. What was measured is dropped.
+func (b *Bench) SetMeasureKind(k MeasureKind) {
+	if b.draw.measure.take(k) {
+		b.changed(SelectionChanged)
+	}
+}
+
+// MeasureKind is what the measuring tool measures.
+func (b *Bench) MeasureKind() MeasureKind { return b.draw.measure.kind }
+
+// measurePoint sets the next point of a measure on the photograph.
+func (f *facePane) measurePoint(px geom.Px) {
+	view := f.b.doc.view
+	f.b.draw.measure.add(px, func(first geom.Px) bool { return view.Device(first).Dist(view.Device(px)) < f.scale*reach*0.6 })
+	f.b.changed(SelectionChanged)
+}
+
 // closeMeasure ends the shape being measured.
 func (b *Bench) closeMeasure() {
-	if b.draw.measureKind == MeasureArea && len(b.draw.measure) > 2 {
-		b.draw.measured = true
+	if b.draw.measure.shut() {
 		b.changed(SelectionChanged)
 	}
 }
 
 // MeasureWords is what was measured with its spread, and on what; "no scale" without one.
 func (b *Bench) MeasureWords() string {
+	if _, ok := b.hasScale(); !ok {
+		return Word("noscale")
+	}
+	return measuredWords(b.draw.measure, b.faceMeasured())
+}
+
+// faceMeasured is what the measuring tool holds on the photograph, nothing while it is open or without a scale.
+func (b *Bench) faceMeasured() []measuredValue {
 	m := b.draw.measure
 	c, ok := b.hasScale()
-	if !ok {
-		return Word("noscale")
+	if !ok || !m.whole || m.crosses() {
+		return nil
 	}
-	switch b.draw.measureKind {
+	switch m.kind {
 	case MeasureAngle:
-		if len(m) < 3 {
-			return ""
-		}
-		return angleWords(annotate.Angle(c, m[0], m[1], m[2]))
+		a, sd := annotate.Angle(c, m.at[0], m.at[1], m.at[2])
+		return []measuredValue{{"angle", a * 180 / math.Pi, sd * 180 / math.Pi, "degrees"}}
 	case MeasureArea:
-		p := annotate.Polygon{Outer: m}
-		if !b.draw.measured || p.Check() != nil {
-			return ""
-		}
-		return areaPerimeterWords(p, c)
+		p := annotate.Polygon{Outer: m.at}
+		a, asd := p.Area(c)
+		l, lsd := p.Perimeter(c)
+		return []measuredValue{{"area", a, asd, "mm2"}, {"perimeter", l, lsd, "mm"}}
 	}
-	if len(m) < 2 {
-		return ""
-	}
-	mm, sd, err := c.Length(m[0], m[1])
+	mm, sd, err := c.Length(m.at[0], m.at[1])
 	if err != nil {
-		return Word("noscale")
+		return nil
 	}
-	return Word("measure.length", mm, sd)
-}
-
-func angleWords(rad, sd float64) string {
-	if math.IsNaN(rad) {
-		return Word("noscale")
-	}
-	return Word("measure.angle", rad*180/math.Pi, sd*180/math.Pi)
-}
-
-func areaPerimeterWords(p annotate.Polygon, c photo.Calibration) string {
-	a, asd := p.Area(c)
-	l, lsd := p.Perimeter(c)
-	if math.IsNaN(a) || math.IsNaN(l) {
-		return Word("noscale")
-	}
-	return Word("measure.area", a, asd) + "\n" + Word("measure.perimeter", l, lsd)
+	return []measuredValue{{"length", mm, sd, "mm"}}
 }
 
 // MeasureRow is one label in the table of measures.
@@ -145,10 +200,7 @@ func (b *Bench) WriteMeasures(w io.Writer) error {
 	if err := p.Labels.WriteCSV(w, p.Calibration, measuredOn, b.terms); err != nil {
 		return err
 	}
-	rows := b.toolRows(p.Calibration)
-	for _, m := range b.scanMeasured() {
-		rows = append(rows, []string{m.what, onScan, strconv.FormatFloat(m.value, 'f', 2, 64), strconv.FormatFloat(m.sd, 'f', 2, 64), m.unit})
-	}
+	rows := append(measuredRows(measuredOn, b.faceMeasured()), measuredRows(onScan, b.scanMeasured())...)
 	if len(rows) == 0 {
 		return nil
 	}
@@ -158,36 +210,6 @@ func (b *Bench) WriteMeasures(w io.Writer) error {
 		return fmt.Errorf("bench: table of measures: %w", err)
 	}
 	return nil
-}
-
-func (b *Bench) toolRows(c photo.Calibration) (rows [][]string) {
-	m := b.draw.measure
-	row := func(what string, v, sd float64, unit string) {
-		if !math.IsNaN(v) {
-			rows = append(rows, []string{what, measuredOn, strconv.FormatFloat(v, 'f', 2, 64), strconv.FormatFloat(sd, 'f', 2, 64), unit})
-		}
-	}
-	if !b.draw.measured || c.Status == photo.Nominal {
-		return nil
-	}
-	switch b.draw.measureKind {
-	case MeasureLength:
-		if mm, sd, err := c.Length(m[0], m[1]); err == nil {
-			row("length", mm, sd, "mm")
-		}
-	case MeasureAngle:
-		a, sd := annotate.Angle(c, m[0], m[1], m[2])
-		row("angle", a*180/math.Pi, sd*180/math.Pi, "degrees")
-	case MeasureArea:
-		p := annotate.Polygon{Outer: m}
-		if p.Check() == nil {
-			a, asd := p.Area(c)
-			l, lsd := p.Perimeter(c)
-			row("area", a, asd, "mm2")
-			row("perimeter", l, lsd, "mm")
-		}
-	}
-	return rows
 }
 
 func measureHint(k MeasureKind) string {

@@ -40,7 +40,7 @@ func TestMS1LengthAngleArea(t *testing.T) {
 		return length, angle, b.MeasureWords()
 	}
 	length, angle, area := measure()
-	rows := b.toolRows(b.doc.plate().Calibration)
+	rows := measuredRows(measuredOn, b.faceMeasured())
 	if len(rows) != 2 || rows[0][0] != "area" || rows[0][1] != "photo" {
 		t.Fatalf("rows %q", rows)
 	}

@@ -128,12 +128,7 @@ func (b *Bench) PackAsks() (out []string) {
 // packRequest is the draft as the hand-out desk takes it.
 func (b *Bench) packRequest() quiz.PackRequest {
 	d := b.pack.draft
-	q := quiz.PackRequest{Purpose: atlas.Teaching, Title: d.Title, Unsigned: !d.SignedOnly, NoCuts: !d.Cuts, NoTags: d.NoTags}
-	for _, f := range d.Faces {
-		if x, there := b.rule.facts[f]; there {
-			q.Plates = append(q.Plates, x.plate)
-		}
-	}
+	q := quiz.PackRequest{Purpose: atlas.Teaching, Title: d.Title, Unsigned: !d.SignedOnly, NoCuts: !d.Cuts, NoTags: d.NoTags, Plates: b.platesOf(d.Faces)}
 	for _, a := range d.Asks {
 		q.Asks = append(q.Asks, drill.Ask(a))
 	}
@@ -144,7 +139,7 @@ func (b *Bench) packRequest() quiz.PackRequest {
 func (b *Bench) MakePack(dir string) {
 	b.saveNow()
 	lib, ok := b.lab.lib.(*atlas.Library)
-	if !b.mayLeave(b.PackRefusal(), ok, dir) {
+	if !b.mayLeave(b.PackRefusal(), ok) || !b.hasFolder(dir) {
 		return
 	}
 	q, terms := b.packRequest(), b.terms

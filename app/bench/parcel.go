@@ -38,7 +38,7 @@ func (b *Bench) ParcelRefusal(d ParcelDraft) string {
 func (b *Bench) SendRun(d ParcelDraft, dir string) {
 	b.saveNow()
 	lib, ok := b.lab.lib.(*atlas.Library)
-	if !b.mayLeave(b.ParcelRefusal(d), ok, dir) {
+	if !b.mayLeave(b.ParcelRefusal(d), ok) || !b.hasFolder(dir) {
 		return
 	}
 	r := exchange.Request{Run: b.Run().ID, Purpose: d.Purpose, Zip: d.Zip, Scans: d.Scans, NoTags: d.NoTags}

@@ -42,11 +42,9 @@ type drawRoom struct {
 	scale       ScaleDraft
 	colour      ColourDraft
 	uncorrected bool // colours are shown as photographed
-	measure     []geom.Px
+	measure     measureDraft
 	language    NameLanguage // of names on the picture
-	measureKind MeasureKind
-	measured    bool      // the measure is whole
-	box         []geom.Px // two corners of a tag mask being drawn
+	box         []geom.Px    // two corners of a tag mask being drawn
 
 	signer   string      // who signs as the second person
 	compared *comparison // of both readings, while it is looked at
@@ -65,13 +63,14 @@ func (d *drawRoom) drawing() bool {
 	return len(d.outline) > 0 || len(d.box) > 0 || len(d.scale.Points) > 0
 }
 
-func (d *drawRoom) inHand() bool { return d.drawing() || len(d.measure) > 0 }
+func (d *drawRoom) inHand() bool { return d.drawing() || len(d.measure.at) > 0 }
 
 // dropDrafts forgets everything half drawn.
 func (b *Bench) dropDrafts() {
 	d := &b.draw
 	b.dropOutline()
-	d.loose, d.crossing, d.measure, d.box, d.cursor, d.joining = nil, nil, nil, nil, nil, false
+	d.measure.drop()
+	d.loose, d.crossing, d.box, d.cursor, d.joining = nil, nil, nil, nil, false
 	d.scale.Points = nil
 	d.colour = ColourDraft{Mode: d.colour.Mode, Edition: d.colour.Edition}
 	b.checkScale()
@@ -115,7 +114,7 @@ func (b *Bench) Hint() (words string, warn bool) {
 		}
 		return Word("hint.name"), false
 	case ToolMeasure:
-		return measureHint(b.draw.measureKind), false
+		return measureHint(b.draw.measure.kind), false
 	case ToolMask:
 		return Word("hint.mask"), false
 	}
