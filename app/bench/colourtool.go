@@ -70,10 +70,7 @@ func (c ColourDraft) wants() int {
 
 func (b *Bench) colourPoint(p geom.Px) {
 	c := &b.draw.colour
-	if len(c.Points) >= c.wants() {
-		c.Points = nil
-	}
-	c.Points = append(c.Points[:len(c.Points):len(c.Points)], p)
+	c.Points = nextPoint(c.Points, p, c.wants())
 	b.checkColour()
 }
 

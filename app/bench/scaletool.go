@@ -53,11 +53,16 @@ func (s ScaleDraft) wants() int {
 // scalePoint takes one more point, or begins again once all are there.
 func (b *Bench) scalePoint(p geom.Px) {
 	s := &b.draw.scale
-	if len(s.Points) >= s.wants() {
-		s.Points = nil
-	}
-	s.Points = append(s.Points[:len(s.Points):len(s.Points)], p)
+	s.Points = nextPoint(s.Points, p, s.wants())
 	b.checkScale()
+}
+
+// nextPoint is points with one more, begun again once there are as many as wanted. The points given stay as they are.
+func nextPoint(points []geom.Px, p geom.Px, wanted int) []geom.Px {
+	if len(points) >= wanted {
+		points = nil
+	}
+	return append(points[:len(points):len(points)], p)
 }
 
 // moveScalePoint moves point i of the draft.
