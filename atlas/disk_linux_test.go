@@ -142,6 +142,23 @@ func small(t *testing.T, dir string, kB int) {
 	}
 }
 
+// labIn makes a lab in dir with one donor, their run and a photograph of its first face.
+func labIn(t *testing.T, dir string, d Donor) (*Library, Plate) {
+	t.Helper()
+	l, err := Create(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := l.AddDonor(d); err != nil {
+		t.Fatal(err)
+	}
+	r, err := l.SaveRun(trunk(d.Code))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l, add(t, l, upper(r, 1), 1)
+}
+
 // Row PS5: a disk that is really full.
 func TestPS5FullDisk(t *testing.T) { inside(t, "TestInsideFullDisk", t.TempDir()) }
 
@@ -151,18 +168,7 @@ func TestInsideFullDisk(t *testing.T) {
 		t.Skip("run by TestPS5FullDisk")
 	}
 	small(t, dir, 3000)
-	l, err := Create(filepath.Join(dir, "Lab"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := l.AddDonor(Donor{Code: code}); err != nil {
-		t.Fatal(err)
-	}
-	r, err := l.SaveRun(trunk(code))
-	if err != nil {
-		t.Fatal(err)
-	}
-	p := add(t, l, upper(r, 1), 1)
+	l, p := labIn(t, filepath.Join(dir, "Lab"), Donor{Code: code})
 	failed := 0
 	for n := range 60 { // until the disk is full, and beyond
 		failed += work(t, l, p.ID, n)
@@ -172,7 +178,8 @@ func TestInsideFullDisk(t *testing.T) {
 	}
 	clean(t, l, "full")
 	l.Close()
-	if l, err = Open(l.Dir(), ReadOnly); err != nil {
+	l, err := Open(l.Dir(), ReadOnly)
+	if err != nil {
 		t.Fatalf("a lab on a full disk does not open for reading: %v", err)
 	}
 	if _, err := l.Photo(context.Background(), p.ID); err != nil {
@@ -201,18 +208,7 @@ func TestInsideReadOnlyMedia(t *testing.T) {
 		t.Skip("run by TestPS5ReadOnlyMedia")
 	}
 	small(t, dir, 20_000)
-	l, err := Create(filepath.Join(dir, "Lab Ā"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := l.AddDonor(Donor{Code: code, Agreement: Agreement{Permitted: map[Purpose]bool{Teaching: true}}}); err != nil {
-		t.Fatal(err)
-	}
-	r, err := l.SaveRun(trunk(code))
-	if err != nil {
-		t.Fatal(err)
-	}
-	p := add(t, l, upper(r, 1), 1)
+	l, p := labIn(t, filepath.Join(dir, "Lab Ā"), Donor{Code: code, Agreement: Agreement{Permitted: map[Purpose]bool{Teaching: true}}})
 	slab := receive(t, l, "slab 1", 1600)
 	l.Close()
 	if err := syscall.Mount("none", dir, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {
@@ -224,7 +220,7 @@ func TestInsideReadOnlyMedia(t *testing.T) {
 	if _, err := Create(filepath.Join(dir, "New")); !errors.Is(err, ErrDisk) {
 		t.Errorf("a new one: %v", err)
 	}
-	l, err = Open(l.Dir(), ReadOnly)
+	l, err := Open(l.Dir(), ReadOnly)
 	if err != nil {
 		t.Fatal(err)
 	}
