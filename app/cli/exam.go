@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -105,12 +104,8 @@ func (f examFlags) plan(lib *atlas.Library) (p quiz.Plan, err error) {
 	for _, k := range f.forms {
 		p.Forms = append(p.Forms, quiz.Form(k))
 	}
-	for _, text := range f.faces {
-		plate, err := findFace(lib, text)
-		if err != nil {
-			return p, err
-		}
-		p.Plates = append(p.Plates, plate.ID)
+	if p.Plates, err = platesOf(lib, "", f.faces); err != nil {
+		return p, err
 	}
 	for _, text := range f.labels {
 		face, label, ok := strings.Cut(text, "#")
@@ -326,16 +321,7 @@ with exit status 3 and the reason.`,
 					return err
 				}
 				slip, err := b.Render(c.Context(), x, r, args[2])
-				if err != nil {
-					return fmt.Errorf("%s: %w", args[2], err)
-				}
-				if err := t.answer(slip, slipWords(slip, filepath.Clean(args[2]))); err != nil {
-					return err
-				}
-				if !slip.Allowed {
-					return found("%s", slip.Reason)
-				}
-				return nil
+				return t.slip(slip, args[2], err)
 			})
 		},
 	}

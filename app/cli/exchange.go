@@ -88,20 +88,6 @@ func platesOf(lib *atlas.Library, run string, faces []string) (ids []string, err
 	return ids, nil
 }
 
-// slip answers with a slip; a refusal is a fault found.
-func (t *tool) slip(s quiz.Slip, out string, err error) error {
-	if err != nil {
-		return fmt.Errorf("%s: %w", out, err)
-	}
-	if err := t.answer(s, slipWords(s, out)); err != nil {
-		return err
-	}
-	if !s.Allowed {
-		return found("%s", s.Reason)
-	}
-	return nil
-}
-
 // exportVerb hands a whole run to another lab.
 func exportVerb(t *tool) *cobra.Command {
 	var r exchange.Request

@@ -86,25 +86,26 @@ func (t *tool) handOut(c *cobra.Command, dir, out string, faces []string, r quiz
 		return err
 	}
 	return with(dir, atlas.ReadWrite, func(lib *atlas.Library) error {
-		for _, text := range faces {
-			p, err := findFace(lib, text)
-			if err != nil {
-				return err
-			}
-			r.Plates = append(r.Plates, p.ID)
-		}
-		slip, err := quiz.HandOut(c.Context(), lib, terms, r, out)
-		if err != nil {
-			return fmt.Errorf("%s: %w", out, err)
-		}
-		if err := t.answer(slip, slipWords(slip, out)); err != nil {
+		if r.Plates, err = platesOf(lib, "", faces); err != nil {
 			return err
 		}
-		if !slip.Allowed {
-			return found("%s", slip.Reason)
-		}
-		return nil
+		slip, err := quiz.HandOut(c.Context(), lib, terms, r, out)
+		return t.slip(slip, out, err)
 	})
+}
+
+// slip answers with a slip; a refusal is a fault found.
+func (t *tool) slip(s quiz.Slip, out string, err error) error {
+	if err != nil {
+		return fmt.Errorf("%s: %w", out, err)
+	}
+	if err := t.answer(s, slipWords(s, out)); err != nil {
+		return err
+	}
+	if !s.Allowed {
+		return found("%s", s.Reason)
+	}
+	return nil
 }
 
 func slipWords(s quiz.Slip, out string) string {
