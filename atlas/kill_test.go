@@ -109,7 +109,7 @@ func TestPS5KilledAtAnyMoment(t *testing.T) {
 	}
 	rev, ledger, photos := 1, 0, map[string]bool{}
 	copied := func() bool { _, err := os.Stat(filepath.Join(dir+" copy", catalogueName)); return err == nil } // its catalogue comes last
-	for round := 0; round < rounds || !copied() && round < rounds+60; round++ { // a slow machine needs more, and longer, to finish a copy
+	for round := 0; round < rounds || !copied() && round < rounds+60; round++ {                               // a slow machine needs more, and longer, to finish a copy
 		seen := runAndKill(t, dir, "", time.Duration(rand.IntN(150+50*max(0, round-rounds)))*time.Millisecond)
 		lastRev := rev
 		for _, line := range seen {
