@@ -31,56 +31,73 @@ func inHead(s, now bench.Screen) bool {
 	return !has || now == s || now == parent
 }
 
-// headLayout puts the places beside the words when both fit on one line, else below them.
+// headLayout lays out where one is, the places and the tools of the window: on one line where they fit, else the places below
+// the other two.
 type headLayout struct{ gap float32 }
 
-func (l *headLayout) split(o []fyne.CanvasObject, width float32) (beside bool, tail float32) {
-	for i, k := range shown(o[1].(*fyne.Container).Objects) {
+// line is how wide the shown objects of a flow are side by side.
+func line(o fyne.CanvasObject) float32 {
+	c := o.(*fyne.Container)
+	var w float32
+	for i, k := range shown(c.Objects) {
 		if i > 0 {
-			tail += 4
+			w += c.Layout.(*flow).gap
 		}
-		tail += k.MinSize().Width
+		w += k.MinSize().Width
 	}
-	return tail+grown(300) <= width, tail
+	return w
+}
+
+// widths are those of where one is, of the places and of the tools.
+func (l *headLayout) widths(o []fyne.CanvasObject, width float32) (lead, places, tools float32, oneLine bool) {
+	places, tools = line(o[1]), line(o[2])
+	if lead = width - places - tools - 2*l.gap; lead >= grown(300)-l.gap {
+		return lead, places, tools, true
+	}
+	return width - tools - l.gap, width, tools, false
 }
 
 func (l *headLayout) heightFor(o []fyne.CanvasObject, width float32) float32 {
-	beside, tail := l.split(o, width)
-	if beside {
-		return max(heightFor(o[0], width-tail-l.gap), heightFor(o[1], tail))
+	lead, places, _, oneLine := l.widths(o, width)
+	if h := max(target(), heightFor(o[0], lead)); oneLine {
+		return h
+	} else {
+		return h + 4 + heightFor(o[1], places)
 	}
-	return heightFor(o[0], width) + 4 + heightFor(o[1], width)
 }
 
-func (l *headLayout) MinSize(o []fyne.CanvasObject) fyne.Size {
+func (l *headLayout) MinSize([]fyne.CanvasObject) fyne.Size {
 	return fyne.NewSize(200, target())
 }
 
 func (l *headLayout) Layout(o []fyne.CanvasObject, size fyne.Size) {
-	beside, tail := l.split(o, size.Width)
-	if beside {
-		o[0].Move(fyne.NewPos(0, 0))
-		o[0].Resize(fyne.NewSize(size.Width-tail-l.gap, size.Height))
-		o[1].Move(fyne.NewPos(size.Width-tail, (size.Height-target())/2))
-		o[1].Resize(fyne.NewSize(tail, target()))
-		return
+	lead, places, tools, oneLine := l.widths(o, size.Width)
+	top := size.Height
+	if !oneLine {
+		top = max(target(), heightFor(o[0], lead))
 	}
-	h := heightFor(o[0], size.Width)
-	o[0].Move(fyne.NewPos(0, 0))
-	o[0].Resize(fyne.NewSize(size.Width, h))
-	o[1].Move(fyne.NewPos(0, h+4))
-	o[1].Resize(fyne.NewSize(size.Width, size.Height-h-4))
+	put := func(o fyne.CanvasObject, x, y, w, h float32) {
+		o.Move(fyne.NewPos(x, y))
+		o.Resize(fyne.NewSize(w, h))
+	}
+	put(o[0], 0, 0, lead, top)
+	put(o[2], size.Width-tools, (top-target())/2, tools, target())
+	if oneLine {
+		put(o[1], lead+l.gap, (top-target())/2, places, target())
+	} else {
+		put(o[1], 0, top+4, places, size.Height-top-4)
+	}
 }
 
 func newHead(w *Window) *head {
 	h := &head{w: w, places: map[bench.Screen]*button{}}
 	h.back = w.button("back", "back", "", flat, w.desk.Back).tipped(say("head.back.tip"))
 	h.where = newWords(strong, "")
-	tail := newFlow(4)
+	places, tools := newFlow(4), newFlow(4)
 	place := func(s bench.Screen, id, icon string) {
 		b := w.button("go:"+id, icon, say("head."+id), flat, func() { w.desk.Show(s) }).tipped(say("head." + id + ".tip"))
 		h.places[s] = b
-		tail.Add(b)
+		places.Add(b)
 	}
 	place(bench.RunScreen, "run", "run")
 	place(bench.FaceScreen, "bench", "face")
@@ -95,13 +112,13 @@ func newHead(w *Window) *head {
 	place(bench.DrillScreen, "drill", "check")
 	h.undo = w.button("undo", "undo", "", flat, w.desk.Undo)
 	h.redo = w.button("redo", "redo", "", flat, w.desk.Redo)
-	tail.Add(h.undo)
-	tail.Add(h.redo)
-	tail.Add(w.button("letters", "letters", "", flat, w.showLetters).tipped(say("head.letters.tip")))
-	tail.Add(w.button("cautions", "caution", "", flat, w.showCautions).tipped(say("head.cautions.tip")))
-	tail.Add(w.button("keys", "keys", "", flat, w.showKeys).tipped(say("head.keys.tip")))
+	tools.Add(h.undo)
+	tools.Add(h.redo)
+	tools.Add(w.button("letters", "letters", "", flat, w.showLetters).tipped(say("head.letters.tip")))
+	tools.Add(w.button("cautions", "caution", "", flat, w.showCautions).tipped(say("head.cautions.tip")))
+	tools.Add(w.button("keys", "keys", "", flat, w.showKeys).tipped(say("head.keys.tip")))
 	lead := newRow(8, 1, h.back, container.New(&middle{}, h.where))
-	h.object = bar(10, 6, container.New(&headLayout{gap: 12}, lead, tail))
+	h.object = bar(10, 6, container.New(&headLayout{gap: 12}, lead, places, tools))
 	return h
 }
 
