@@ -201,8 +201,8 @@ func (b Board) remake(x Spotter, c Candidate, like Ask, seconds int) (Station, e
 	if err != nil {
 		return Station{}, err
 	}
-	at := slices.IndexFunc(view.labels, func(l annotate.Label) bool { return l.ID == c.Label })
-	if at < 0 {
+	label, ok := view.label(c.Label)
+	if !ok {
 		return Station{}, refusal("The label is not on this face any more.")
 	}
 	pool, _, err := b.Pool(x.ID)
@@ -223,7 +223,7 @@ func (b Board) remake(x Spotter, c Candidate, like Ask, seconds int) (Station, e
 	sum := h.Sum(nil)
 	s := Station{Picture: c.Picture, Seconds: seconds, Code: atlas.CodeOf(sum, 6)}
 	a := Ask{Letter: markLetter(0), Plate: c.Picture.Plate, Label: c.Label, Marker: like.Marker}
-	t := topic{letter: a.Letter, c: c, s: view, label: view.labels[at], pool: pool}
+	t := topic{letter: a.Letter, c: c, s: view, label: label, pool: pool}
 	r := prng.New(prng.NewPCG(x.Seed, uint64(sum[0])<<8|uint64(sum[1])))
 	for _, q := range like.Questions {
 		if q.About == AboutOwn {
@@ -252,18 +252,16 @@ func (b Board) Offer(x Spotter, station int, letter string, form Form) ([]Questi
 	if err != nil {
 		return nil, err
 	}
-	at := slices.IndexFunc(view.labels, func(l annotate.Label) bool { return l.ID == a.Label })
-	if at < 0 {
+	label, ok := view.label(a.Label)
+	if !ok {
 		return nil, refusal("The label is not on this face any more.")
 	}
 	pool, _, err := b.Pool(x.ID)
 	if err != nil {
 		return nil, err
 	}
-	label := view.labels[at]
 	term, _ := b.Terms.ByID(label.Term)
-	t := topic{letter: letter, s: view, label: label, pool: pool, c: Candidate{Picture: s.Picture, Label: a.Label, Donor: view.plate.Donor, Face: view.plate.Face,
-		Plane: view.face.plate.Face.Facing.Plane(), Term: term, Side: label.Side}}
+	t := topic{letter: letter, s: view, label: label, pool: pool, c: view.candidate(s.Picture, label, term)}
 	var out []Question
 	for i, about := range append([]string{AboutName, AboutPlace}, secondOrder...) {
 		if q, ok := b.question(about, form, t, prng.New(prng.NewPCG(x.Seed, uint64(i)))); ok && (q.Form == form || about != AboutPlace) {

@@ -174,11 +174,10 @@ func (c *checker) ask(i int, s Station, a Ask, view *sight) {
 	if reason := notAsked(original, known); reason != "" {
 		c.find(i, a.Letter, NotSigned, "%s: %s.", capital(c.nameOf(original)), reason)
 	}
-	at := slices.IndexFunc(view.labels, func(x annotate.Label) bool { return x.ID == a.Label })
-	place := askedPlace{station: i, ask: a, label: view.labels[at], view: view,
-		c: Candidate{Picture: s.Picture, Label: a.Label, Donor: view.plate.Donor, Face: view.plate.Face, Plane: view.face.plate.Face.Facing.Plane(), Term: term, Side: original.Side}}
+	label, _ := view.label(a.Label)
+	place := askedPlace{station: i, ask: a, label: label, view: view, c: view.candidate(s.Picture, label, term)}
 	c.asked = append(c.asked, place)
-	tip, ok := view.tip(original, view.labels[at])
+	tip, ok := view.tip(original, label)
 	if !ok || !view.face.shows(tip) {
 		c.find(i, a.Letter, Outside, "The place to be marked lies outside the part of the picture that is shown.")
 		return

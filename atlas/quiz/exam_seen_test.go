@@ -101,7 +101,11 @@ func TestEX1TheSameStructureOnTheScan(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			tip, ok := view.tip(x, carriedLabel(view, id))
+			carried, known := view.label(id)
+			if !known {
+				t.Fatalf("%s: the label is not on its cut", id)
+			}
+			tip, ok := view.tip(x, carried)
 			at := view.pose.At(geom.MM{X: tip.X * view.step0, Y: tip.Y * view.step0})
 			if got := v.Sample(at); !ok || got != float64(greyOf(n)) {
 				t.Errorf("%s, %s cut: the tip lies on %g, not on %d", id, p.Facing.Plane(), got, greyOf(n))
@@ -124,11 +128,6 @@ func labelID(n int) string {
 }
 
 func twoDigits(n int) string { return string(rune('0'+n/10)) + string(rune('0'+n%10)) }
-
-func carriedLabel(s *sight, id string) annotate.Label {
-	i := slices.IndexFunc(s.labels, func(x annotate.Label) bool { return x.ID == id })
-	return s.labels[i]
-}
 
 // Row EX7: what was released is remembered picture by picture, marker by marker and part by part; the next exam takes unseen
 // faces first; above 20 % of marks from seen pictures it warns; and the same structure can be asked elsewhere.

@@ -41,7 +41,7 @@ type sight struct {
 type darkroom struct {
 	Board
 	noTags bool
-	volume *scan.Volume
+	scans  lastScan
 }
 
 // sight prepares the picture of a station with all its pixels.
@@ -54,13 +54,25 @@ func (d *darkroom) sight(ctx context.Context, p Picture) (*sight, error) {
 		s.face.picture, err = d.Lib.Photo(ctx, p.Plate)
 		return s, err
 	}
-	if d.volume == nil || d.volume.UID != p.Series {
-		d.volume = nil // before the next is read, so that never two are held
-		if d.volume, err = d.Lib.Volume(ctx, p.Series); err != nil {
+	v, err := d.scans.volume(ctx, d.Lib, p.Series)
+	if err != nil {
+		return nil, err
+	}
+	return s, s.expose(v, p.Window)
+}
+
+// lastScan holds the scan used last.
+type lastScan struct{ held *scan.Volume }
+
+func (l *lastScan) volume(ctx context.Context, lib *atlas.Library, uid string) (v *scan.Volume, err error) {
+	if l.held == nil || l.held.UID != uid {
+		l.held = nil // before the next is read, so that never two are held
+		if v, err = lib.Volume(ctx, uid); err != nil {
 			return nil, err
 		}
+		l.held = v
 	}
-	return s, s.expose(d.volume, p.Window)
+	return l.held, nil
 }
 
 // outlineSight is a picture without its pixels: where everything lies.
@@ -104,6 +116,20 @@ func (b Board) plan(p Picture, noTags bool) (*sight, error) {
 		return nil, refusal(fmt.Sprintf("%q is no kind of picture; there are face and scan.", p.Kind))
 	}
 	return s, nil
+}
+
+// label is a label in pixels of the picture.
+func (s *sight) label(id string) (annotate.Label, bool) {
+	i := slices.IndexFunc(s.labels, func(x annotate.Label) bool { return x.ID == id })
+	if i < 0 {
+		return annotate.Label{}, false
+	}
+	return s.labels[i], true
+}
+
+// candidate is a label of the picture as it is asked there.
+func (s *sight) candidate(p Picture, x annotate.Label, term annotate.Term) Candidate {
+	return Candidate{Picture: p, Label: x.ID, Donor: s.plate.Donor, Face: s.plate.Face, Plane: s.face.plate.Face.Facing.Plane(), Term: term, Side: x.Side}
 }
 
 // crop narrows what is shown.
@@ -176,18 +202,27 @@ func (s *sight) dress(p Picture) error {
 
 // expose fills a dressed cut with the scan.
 func (s *sight) expose(v *scan.Volume, w *scan.Window) error {
-	window := v.StartWindow()
-	if w != nil {
-		window = *w
-	}
-	if err := window.Check(); err != nil {
-		return refusal("The window of the scan cannot be used: " + err.Error() + ".")
+	window, err := windowOf(v, w)
+	if err != nil {
+		return err
 	}
 	size := s.face.plate.Photo.Size
 	values := make([]float32, size.X*size.Y)
 	v.Slice(values, size.X, size.Y, s.pose, s.step0)
 	s.face.picture = photo.NewImage(window.Gray(values, size.X, size.Y))
 	return nil
+}
+
+// windowOf is the window wished for, nil: the scan's own.
+func windowOf(v *scan.Volume, wish *scan.Window) (scan.Window, error) {
+	w := v.StartWindow()
+	if wish != nil {
+		w = *wish
+	}
+	if err := w.Check(); err != nil {
+		return w, refusal("The window of the scan cannot be used: " + err.Error() + ".")
+	}
+	return w, nil
 }
 
 // along is a pose on the face with axes along the picture's right and down, and the box of the face in it.
