@@ -34,7 +34,6 @@ func needs(t *testing.T, programs ...string) {
 
 func openDisplay(t *testing.T, width, height int) *display {
 	t.Helper()
-	needs(t, "Xvfb", "openbox", "xdotool")
 	r, w, err := os.Pipe()
 	if err != nil {
 		t.Fatal(err)
@@ -109,6 +108,29 @@ type state struct {
 	Unsafe, Sheet, Blanked, Photo, Scale                                                               bool
 	Jobs, Ties, Levels, Series, Stations                                                               int
 	Targets                                                                                            map[string][4]int
+}
+
+// launch builds the window and opens it on a display of its own, 1280 x 800 with words of this size in percent. It
+// returns the window at its start page, and a folder for the test's own files. Without the tag migrated_fynedo the
+// toolkit logs every call off its own thread, and quit finds it there.
+func launch(t *testing.T, tags string, text int) (p *program, dir string) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("the window test takes minutes")
+	}
+	needs(t, "Xvfb", "openbox", "xdotool")
+	dir = t.TempDir()
+	desk := build(t, filepath.Join(dir, "sectionary-desk"), "./app", tags)
+	p = openDisplay(t, 1400, 900).start(desk, filepath.Join(dir, "data"), 1280, 800, text)
+	p.wait("the start page", func(s state) bool { return s.Screen == "start" && len(s.Targets) > 4 })
+	return p, dir
+}
+
+// practice makes the practice lab from the start page and returns its run as it opens.
+func (p *program) practice() state {
+	p.t.Helper()
+	p.tap("start:practice")
+	return p.waitLong("the practice run", 6*time.Minute, func(s state) bool { return s.Screen == "run" && s.Run != "" && s.Jobs == 0 })
 }
 
 // author stands on the labels made by a test.
@@ -285,7 +307,7 @@ func (p *program) shot(name string) {
 	p.run("import", "-window", p.window, filepath.Join(p.shots, fmt.Sprintf("window-%02d-%s.png", p.shotsCounted, name)))
 }
 
-// quit closes the window as a person does and waits for the program to end.
+// quit closes the window as a person does, waits for the program to end, and reads what the toolkit logged.
 func (p *program) quit() {
 	p.t.Helper()
 	p.key("alt+F4")
@@ -298,6 +320,9 @@ func (p *program) quit() {
 	case <-time.After(30 * time.Second):
 		p.shot("failed")
 		p.t.Fatalf("the window does not close\n%s", p.log)
+	}
+	if strings.Contains(p.log.String(), "Error in Fyne call thread") {
+		p.t.Errorf("the toolkit was called off its own thread:\n%s", p.log)
 	}
 }
 

@@ -11,18 +11,8 @@ import (
 // A new user's first exam: from the start page to cards, key, pictures and package on disk, then a study pack, opened as a
 // student, with a first question answered. The actions of the exam are counted: pressing, typing and choosing.
 func TestFirstExam(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the window test takes minutes")
-	}
-	needs(t, "Xvfb", "openbox", "xdotool")
-	dir := t.TempDir()
-	desk := build(t, filepath.Join(dir, "sectionary-desk"), "./app", "gles")
-	d := openDisplay(t, 1400, 900)
-	data := filepath.Join(dir, "data")
-	p := d.start(desk, data, 1280, 800, 100)
-	p.wait("the start page", func(s state) bool { return s.Screen == "start" && len(s.Targets) > 4 })
-	p.tap("start:practice")
-	s := p.waitLong("the practice run", 6*time.Minute, func(s state) bool { return s.Screen == "run" && s.Run != "" && s.Jobs == 0 })
+	p, _ := launch(t, "gles", 100)
+	s := p.practice()
 
 	began, actions := time.Now(), 0
 	tap := func(name string) { t.Helper(); actions++; p.tap(name) }
@@ -134,7 +124,4 @@ func TestFirstExam(t *testing.T) {
 	p.shot("drill-revealed")
 	p.inside()
 	p.quit()
-	if strings.Contains(p.log.String(), "Error in Fyne call thread") {
-		t.Errorf("the toolkit was called off its own thread:\n%s", p.log)
-	}
 }

@@ -1,26 +1,15 @@
 package windowtest
 
 import (
-	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 )
 
 // A donor from arrival to return in the real window, by keyboard wherever there is a field: a shelf, a container, taking in,
 // moving, lending, taking back, splitting, what stands in the way, marking ready, the return. The prompt reads it back.
 func TestCustodyInTheWindow(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the window test takes minutes")
-	}
-	needs(t, "Xvfb", "openbox", "xdotool")
-	dir := t.TempDir()
-	desk := build(t, filepath.Join(dir, "sectionary-desk"), "./app", "gles")
-	d := openDisplay(t, 1400, 900)
-	p := d.start(desk, filepath.Join(dir, "data"), 1280, 800, 100)
-	p.wait("the start page", func(s state) bool { return s.Screen == "start" && len(s.Targets) > 4 })
-	p.tap("start:practice")
-	p.waitLong("the practice run", 6*time.Minute, func(s state) bool { return s.Screen == "run" && s.Run != "" && s.Jobs == 0 })
+	p, _ := launch(t, "gles", 100)
+	p.practice()
 	p.tapAt("ruler", 0.02, 0.02)
 	p.key("r")
 	p.wait("the rack", func(s state) bool { return s.Screen == "rack" && s.Focus == "rack" })

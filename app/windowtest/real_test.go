@@ -25,19 +25,11 @@ func realData(t *testing.T) string {
 // Library of Medicine), whose top is posterior and which is the upper face, and a trunk CT of another person
 // (The Cancer Imaging Archive, CC BY 4.0). They are different bodies, so they are paired by level alone.
 func TestMainJobOnRealInput(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the window test takes minutes")
-	}
-	needs(t, "Xvfb", "openbox", "xdotool")
 	real := realData(t)
-	dir := t.TempDir()
-	desk := build(t, filepath.Join(dir, "sectionary-desk"), "./app", "gles")
-	d := openDisplay(t, 1400, 900)
-	p := d.start(desk, filepath.Join(dir, "data"), 1280, 800, 100)
+	p, dir := launch(t, "gles", 100)
 	lab := filepath.Join(dir, "lab")
 
 	// A run is begun.
-	p.wait("the start page", func(s state) bool { return s.Screen == "start" && len(s.Targets) > 4 })
 	p.tap("start:begin")
 	p.wait("the slip", func(s state) bool { return s.Sheet && s.Focus == "begin:dir" })
 	p.typed(lab)

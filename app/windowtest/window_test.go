@@ -49,21 +49,10 @@ func build(t *testing.T, out, pkg, tags string, env ...string) string {
 // by keyboard, undone and done again, the pairing, and a hand-out. What came of it is read back by the prompt.
 // The program is built without migrated_fynedo, so that every call off the event loop is logged.
 func TestMainJob(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the window test takes minutes")
-	}
-	needs(t, "Xvfb", "openbox", "xdotool")
-	dir := t.TempDir()
-	desk := build(t, filepath.Join(dir, "sectionary-desk"), "./app", "gles")
-	d := openDisplay(t, 1400, 900)
-	data := filepath.Join(dir, "data")
-	p := d.start(desk, data, 1280, 800, 100)
-
-	p.wait("the start page", func(s state) bool { return s.Screen == "start" && len(s.Targets) > 4 })
+	p, dir := launch(t, "gles", 100)
 	p.shot("start")
 	p.inside()
-	p.tap("start:practice")
-	s := p.waitLong("the practice run", 6*time.Minute, func(s state) bool { return s.Screen == "run" && s.Run != "" && s.Jobs == 0 })
+	s := p.practice()
 
 	// An edge of a slab is chosen by a click on the ruler; the keys walk on from there.
 	before := s.Face
@@ -169,9 +158,6 @@ func TestMainJob(t *testing.T) {
 	checkFiles(t, s)
 
 	p.quit()
-	if strings.Contains(p.log.String(), "Error in Fyne call thread") {
-		t.Errorf("the toolkit was called off its own thread:\n%s", p.log)
-	}
 	s.Face = face
 	checkPrompt(t, build(t, filepath.Join(dir, "sectionary"), "./app/cli", "", "CGO_ENABLED=0"), s, "UBERON:0002107") // liver in Uberon
 }
@@ -238,15 +224,7 @@ func checkPrompt(t *testing.T, prompt string, s state, term string) {
 
 // The window keeps its words at 200 % text and 1280 x 800.
 func TestLargeWords(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the window test takes minutes")
-	}
-	needs(t, "Xvfb", "openbox", "xdotool")
-	dir := t.TempDir()
-	desk := build(t, filepath.Join(dir, "sectionary-desk"), "./app", "gles,migrated_fynedo")
-	d := openDisplay(t, 1400, 900)
-	p := d.start(desk, filepath.Join(dir, "data"), 1280, 800, 200)
-	p.wait("the start page", func(s state) bool { return s.Screen == "start" && len(s.Targets) > 4 })
+	p, _ := launch(t, "gles,migrated_fynedo", 200)
 	p.shot("start-200")
 	p.inside()
 	p.tap("letters")
