@@ -147,6 +147,20 @@ func (r brush) frame(in image.Rectangle, e section.Edges) {
 	}
 }
 
+// shortened cuts words that have no room and says so by an ellipsis.
+func (r brush) shortened(f *ink.Font, size, room float64, s string) string {
+	if r.width(f, size, s) <= room {
+		return s
+	}
+	runes := []rune(s)
+	for n := len(runes) - 1; n > 0; n-- {
+		if cut := string(runes[:n]) + "…"; r.width(f, size, cut) <= room {
+			return cut
+		}
+	}
+	return "…"
+}
+
 // scaleBar draws a bar of a round length at the lower right of in and returns its plate; perMM is device pixels for each mm, 0 without a scale.
 func (r brush) scaleBar(in image.Rectangle, perMM float64) (box image.Rectangle) {
 	words := Word("noscale")

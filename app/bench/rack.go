@@ -110,7 +110,7 @@ func (b *Bench) donorList() (out []atlas.Donor) {
 // plainSentence is an error as a sentence for people, without the name of the part it comes from.
 func plainSentence(err error) string {
 	s := err.Error()
-	for _, p := range []string{atlas.ErrDeed.Error() + ": ", "bench: the form is not complete: ", "atlas: "} {
+	for _, p := range []string{atlas.ErrDeed.Error() + ": ", ErrForm.Error() + ": ", "atlas: "} {
 		s = strings.TrimPrefix(s, p)
 	}
 	return upperFirst(s)

@@ -95,7 +95,7 @@ func offers(b *Bench, id string) bool {
 
 var mayDay = time.Now()
 
-// A donor from arrival to return, as the issue asks: taking in, moving, lending, taking back, a look, splitting, trimming, a correction,
+// A donor from arrival to return: taking in, moving, lending, taking back, a look, splitting, trimming, a correction,
 // weighing, blocks in plain words, marking ready, the return.
 func TestCustodyFromArrivalToReturn(t *testing.T) {
 	b, _ := rackBench(t, mayDay)

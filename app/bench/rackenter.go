@@ -214,7 +214,7 @@ func enterTakeIn(b *Bench, f *RackForm) ([]atlas.LedgerEntry, error) {
 	}
 	for i, m := range slabs {
 		if len(given) > 0 {
-			g, err := parseGrams(given[i], "masses")
+			g, err := parseGrams(given[i])
 			if err != nil {
 				return nil, err
 			}
