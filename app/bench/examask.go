@@ -40,7 +40,7 @@ func (b *Bench) Askable() []AskRow {
 	mine := b.Run().ID
 	slices.SortStableFunc(out, func(a, z AskRow) int {
 		rank := func(r AskRow) (n int) {
-			if e.faces[strings.SplitN(r.ID, " ", 2)[0]].Run != mine {
+			if plate, _ := splitKey(r.ID); e.faces[plate].Run != mine {
 				n = 2
 			}
 			if !r.Ready {

@@ -177,7 +177,13 @@ func TestCustodyFromArrivalToReturn(t *testing.T) {
 	if b.RackForm().value("line") == "0" || b.RackForm().value("line") != strings.Split(b.Ledger().Facts[0], ",")[0][len("Line "):] {
 		t.Errorf("line %d was chosen, the form says %q", line, b.RackForm().value("line"))
 	}
+	right := b.RackForm().value("line")
+	b.SetRackField("line", right+"x")
 	b.SetRackField("why", "slip of the hand")
+	if b.SubmitRackForm(); b.RackForm() == nil || !strings.Contains(b.RackForm().Problem, "not the number of a line") {
+		t.Fatal("half a number took a line back")
+	}
+	b.SetRackField("line", right)
 	b.SubmitRackForm()
 	b.Back()
 	if p := find(t, b, "trunk, slab 3"); b.rack.custody.Whereabouts(p) != "box 1 on shelf A" {

@@ -3,6 +3,7 @@ package bench
 import (
 	"context"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"sectionary/atlas"
@@ -294,8 +295,8 @@ func undoFields(b *Bench) []RackField {
 }
 
 func enterUndo(b *Bench, f *RackForm) ([]atlas.LedgerEntry, error) {
-	n := 0
-	if _, err := fmt.Sscan(f.value("line"), &n); err != nil {
+	n, err := strconv.Atoi(f.value("line")) // all of it: half a number would take back another line
+	if err != nil {
 		return nil, badField("line", f.value("line"))
 	}
 	return one(atlas.LedgerEntry{Deed: atlas.Undo, Line: n, Why: f.value("why")})

@@ -1,6 +1,8 @@
 package ui
 
 import (
+	"strings"
+
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/theme"
 
@@ -190,12 +192,4 @@ func (s *rackScreen) showDeeds(row *deedRow, group string, all []bench.RackDeed)
 }
 
 // lines puts sentences one below the other.
-func lines(list []string) (out string) {
-	for i, s := range list {
-		if i > 0 {
-			out += "\n"
-		}
-		out += s
-	}
-	return out
-}
+func lines(list []string) string { return strings.Join(list, "\n") }
