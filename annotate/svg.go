@@ -77,12 +77,7 @@ func writeSVGLabel(b *bytes.Buffer, x Label, path string, names *Terms) error {
 }
 
 func labelTitle(x Label, names *Terms) string {
-	name := string(x.Term)
-	if names != nil {
-		if t, ok := names.ByID(x.Term); ok {
-			name = t.Name
-		}
-	}
+	name := names.NameOf(x.Term)
 	if x.Side == Left || x.Side == Right {
 		return x.Side.String() + " " + name
 	}

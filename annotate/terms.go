@@ -189,6 +189,16 @@ func (t *Terms) ByID(id TermID) (Term, bool) {
 	return Term{}, false
 }
 
+// NameOf returns the name of a structure, or its id where the list has none. t may be nil.
+func (t *Terms) NameOf(id TermID) string {
+	if t != nil {
+		if x, ok := t.ByID(id); ok {
+			return x.Name
+		}
+	}
+	return string(id)
+}
+
 // Children returns the structures that are part of id, in list order.
 func (t *Terms) Children(id TermID) []Term {
 	out := make([]Term, len(t.children[id]))

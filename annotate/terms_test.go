@@ -367,3 +367,20 @@ func BenchmarkMatchWrongAnswer(b *testing.B) {
 		terms.Match(id, "superior mesenterik vein")
 	}
 }
+
+// A name is the list's own; what the list lacks, and every structure where there is no list, goes by its id.
+func TestNameOf(t *testing.T) {
+	terms, err := LoadTerms(strings.NewReader("id\tname\tkind\tpaired\nUBERON:0000948\theart\torgan\tno\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := terms.NameOf("UBERON:0000948"); got != "heart" {
+		t.Errorf("known: %q", got)
+	}
+	if got := terms.NameOf("FMA:7088"); got != "FMA:7088" {
+		t.Errorf("unknown: %q", got)
+	}
+	if got := (*Terms)(nil).NameOf("FMA:7088"); got != "FMA:7088" {
+		t.Errorf("without a list: %q", got)
+	}
+}

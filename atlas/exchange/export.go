@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"archive/zip"
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/csv"
@@ -9,8 +10,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"image"
-	"image/color"
 	"io"
 	"maps"
 	"math"
@@ -24,10 +23,6 @@ import (
 	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/atlas/quiz"
-	"sectionary/slices/geom"
-	"sectionary/slices/ink"
-	"sectionary/slices/photo"
-	"sectionary/slices/register"
 	"sectionary/slices/scan"
 	"sectionary/slices/section"
 )
@@ -147,138 +142,6 @@ func (c *counter) Write(b []byte) (int, error) {
 	return n, err
 }
 
-// faces writes every face of the run.
-func (x *export) faces(ctx context.Context) error {
-	named := map[annotate.TermID]bool{}
-	for i, id := range x.plates {
-		x.done(i, len(x.plates)+4)
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		p, err := x.lib.Plate(id)
-		if err != nil {
-			return err
-		}
-		if err := x.face(ctx, p); err != nil {
-			return err
-		}
-		for l := range p.Labels.All() {
-			named[l.Term] = true
-		}
-	}
-	x.m.Terms = []annotate.Term{}
-	if x.terms != nil {
-		for _, t := range x.terms.All() {
-			if named[t.ID] {
-				x.m.Terms = append(x.m.Terms, t)
-			}
-		}
-	}
-	return nil
-}
-
-func (x *export) face(ctx context.Context, p atlas.Plate) error {
-	name := strings.ToUpper(p.Face.Name()[:1]) + p.Face.Name()[1:]
-	switch {
-	case p.Photo.Mirrored && p.Mirrored == atlas.Unanswered:
-		return quiz.Refuse(name + ": the camera's tag says mirrored. Answer whether it is, first.")
-	case len(p.Border) == 0 && len(p.Mask) == 0 && !x.r.NoTags:
-		return quiz.Refuse(name + ": a tag or writing may show. Draw the face's border or cover the tag, or look and say that there is none.")
-	}
-	m, err := x.lib.Photo(ctx, p.ID)
-	if err != nil {
-		return err
-	}
-	stem := fmt.Sprintf("slab-%03d-%s", p.Face.Slab, p.Face.Facing)
-	q := Plate{Name: stem, Face: p.Face, Picture: "pictures/" + stem + ".jpg", Size: [2]int{m.Size().X, m.Size().Y}, Calibration: p.Calibration, PhotoUp: p.PhotoUp,
-		Mirrored: p.Mirrored, Border: p.Border, Mask: p.Mask, Labels: p.Labels, Registration: p.Registration, Picks: p.Picks, Synthetic: p.Synthetic}
-	h, scaled := p.FaceMM()
-	if scaled {
-		for l := range p.Labels.All() {
-			o := Outline{Label: l.ID}
-			for _, r := range l.Regions {
-				o.Rings = append(o.Rings, r.RingsMM(p.Calibration.ToMM.MM)...)
-			}
-			q.MM = append(q.MM, o)
-		}
-	}
-	if r := p.Registration; r != nil && scaled && r.Method != register.ByLevel {
-		x.onto[r.Series] = append(x.onto[r.Series], atlas.FaceOnScan{Labels: p.Labels, Pose: r.Pose,
-			ToPx: func(at geom.MM) geom.Px { return h.Px(back(r.Warp, at)) },
-			ToMM: func(at geom.Px) geom.MM { return on(r.Warp, h.MM(at)) }})
-	}
-	x.m.Plates = append(x.m.Plates, q)
-	picture := x.flat(m, p)
-	if err := x.add(q.Picture, "picture", func(w io.Writer) error { return photo.EncodeJPEG(w, picture, pictureQuality) }); err != nil {
-		return err
-	}
-	if err := x.add("outlines/"+stem+".json", "outlines", func(w io.Writer) error { return writeJSON(w, x.outlines(q)) }); err != nil {
-		return err
-	}
-	return x.add("tables/labels-"+stem+".csv", "table", func(w io.Writer) error { return p.Labels.WriteCSV(w, p.Calibration, "photo", x.terms) })
-}
-
-func on(w *register.Warp, p geom.MM) geom.MM {
-	if w == nil {
-		return p
-	}
-	return w.At(p)
-}
-
-func back(w *register.Warp, p geom.MM) geom.MM {
-	if w == nil {
-		return p
-	}
-	return w.Back(p)
-}
-
-// flat is the upright picture, pixel for pixel, with tags covered and, but for whole pictures, paper outside the border.
-func (x *export) flat(m *photo.Image, p atlas.Plate) *image.RGBA {
-	out := image.NewRGBA(image.Rectangle{Max: m.Size()})
-	m.Draw(out, [6]float64{1, 0, 0, 0, 1, 0})
-	if len(p.Border) > 0 && !x.r.WholePictures {
-		w, h := float64(m.Size().X), float64(m.Size().Y)
-		outside := [][]geom.Px{{{X: -2, Y: -2}, {X: w + 1, Y: -2}, {X: w + 1, Y: h + 1}, {X: -2, Y: h + 1}}}
-		for _, b := range p.Border {
-			outside = append(outside, b.Outer)
-		}
-		ink.Fill(out, outside, color.RGBA{255, 255, 255, 255})
-	}
-	for _, r := range p.Mask {
-		ink.Fill(out, [][]geom.Px{r.Outer}, color.RGBA{128, 128, 128, 255})
-		ink.Stroke(out, r.Outer, true, 4, color.RGBA{128, 128, 128, 255}, nil)
-	}
-	return out
-}
-
-// outline is one label in the file of a face's outlines.
-type outline struct {
-	Label     string             `json:"label"`
-	Term      annotate.TermID    `json:"term"`
-	Structure string             `json:"structure"`
-	Side      annotate.Side      `json:"side"`
-	Regions   []annotate.Polygon `json:"px"`
-	MM        [][][2]float64     `json:"mm,omitempty"`
-}
-
-func (x *export) outlines(p Plate) map[string]any {
-	mm := map[string][][][2]float64{}
-	for _, o := range p.MM {
-		mm[o.Label] = o.Rings
-	}
-	list := []outline{}
-	for l := range p.Labels.All() {
-		o := outline{Label: l.ID, Term: l.Term, Structure: string(l.Term), Side: l.Side, Regions: l.Regions, MM: mm[l.ID]}
-		if x.terms != nil {
-			if t, ok := x.terms.ByID(l.Term); ok {
-				o.Structure = t.Name
-			}
-		}
-		list = append(list, o)
-	}
-	return map[string]any{"picture": p.Picture, "units": map[string]string{"px": units["picture"], "mm": units["face"]}, "outlines": list}
-}
-
 func writeJSON(w io.Writer, v any) error {
 	e := json.NewEncoder(w)
 	e.SetIndent("", " ")
@@ -343,14 +206,7 @@ func (x *export) series(ctx context.Context, stem string, v *scan.Volume) error 
 		return err
 	}
 	return x.add(l.Key, "key of the label volume", func(w io.Writer) error {
-		return atlas.WriteKey(w, keys, func(id annotate.TermID) string {
-			if x.terms != nil {
-				if t, ok := x.terms.ByID(id); ok {
-					return t.Name
-				}
-			}
-			return string(id)
-		})
+		return atlas.WriteKey(w, keys, x.terms.NameOf)
 	})
 }
 
@@ -373,7 +229,7 @@ func (x *export) tables(context.Context) error {
 // pages writes the PDF hand-out of the run, where any face can be shown with names.
 func (x *export) pages(ctx context.Context) error {
 	x.done(len(x.plates)+2, len(x.plates)+4)
-	var pdf buffer
+	var pdf bytes.Buffer
 	r := quiz.Request{Purpose: x.r.Purpose, Plates: x.plates, NoTags: x.r.NoTags, Words: x.r.Words}
 	if len(x.plates) == 0 {
 		return nil
@@ -385,50 +241,56 @@ func (x *export) pages(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	return x.add("handout.pdf", "pages", func(w io.Writer) error { _, err := w.Write(pdf); return err })
+	return x.add("handout.pdf", "pages", func(w io.Writer) error { _, err := pdf.WriteTo(w); return err })
 }
-
-type buffer []byte
-
-func (b *buffer) Write(p []byte) (int, error) { *b = append(*b, p...); return len(p), nil }
 
 // exams renders exams as QTI packages beside the rest; each is a hand-out of its own in the record.
 func (x *export) exams(ctx context.Context) error {
 	board := quiz.Board{Lib: x.lib, Terms: x.terms}
-	for n, id := range x.r.Exams {
-		e, err := board.Load(id)
-		if err != nil {
+	for i, id := range x.r.Exams {
+		if err := x.exam(ctx, board, i+1, id); err != nil {
 			return err
-		}
-		tmp, err := os.MkdirTemp("", "exam-")
-		if err != nil {
-			return fmt.Errorf("exchange: %w", err)
-		}
-		defer os.RemoveAll(tmp)
-		slip, err := board.Render(ctx, e, quiz.Release{NoCards: true, NoKey: true, NoFolder: true}, tmp)
-		if err != nil {
-			return err
-		}
-		if !slip.Allowed {
-			return quiz.Refuse("Exam " + strconv.Itoa(n+1) + ": " + slip.Reason)
-		}
-		for k, f := range slip.Files {
-			name := fmt.Sprintf("exams/exam-%d-%d%s", n+1, k+1, filepath.Ext(f.Name))
-			err := x.add(name, "exam items", func(w io.Writer) error {
-				in, err := os.Open(filepath.Join(tmp, filepath.FromSlash(f.Name)))
-				if err != nil {
-					return err
-				}
-				_, err = io.Copy(w, in)
-				return errors.Join(err, in.Close())
-			})
-			if err != nil {
-				return err
-			}
-			x.m.Exams = append(x.m.Exams, name)
 		}
 	}
 	return nil
+}
+
+// exam renders the n-th exam.
+func (x *export) exam(ctx context.Context, board quiz.Board, n int, id string) error {
+	e, err := board.Load(id)
+	if err != nil {
+		return err
+	}
+	tmp, err := os.MkdirTemp("", "exam-")
+	if err != nil {
+		return fmt.Errorf("exchange: %w", err)
+	}
+	defer os.RemoveAll(tmp)
+	slip, err := board.Render(ctx, e, quiz.Release{NoCards: true, NoKey: true, NoFolder: true}, tmp)
+	if err != nil {
+		return err
+	}
+	if !slip.Allowed {
+		return quiz.Refuse("Exam " + strconv.Itoa(n) + ": " + slip.Reason)
+	}
+	for k, f := range slip.Files {
+		name := fmt.Sprintf("exams/exam-%d-%d%s", n, k+1, filepath.Ext(f.Name))
+		if err := x.add(name, "exam items", func(w io.Writer) error { return pour(w, tmp, f.Name) }); err != nil {
+			return err
+		}
+		x.m.Exams = append(x.m.Exams, name)
+	}
+	return nil
+}
+
+// pour writes what a file of a finished folder holds; its name is its path below that folder, with slashes.
+func pour(w io.Writer, dir, name string) error {
+	in, err := os.Open(filepath.Join(dir, filepath.FromSlash(name)))
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(w, in)
+	return errors.Join(err, in.Close())
 }
 
 // finish writes what speaks of all other files.
@@ -463,12 +325,7 @@ func pack(dir string, files []quiz.ParcelFile, w io.Writer) error {
 		if err != nil {
 			return fmt.Errorf("exchange: %w", err)
 		}
-		in, err := os.Open(filepath.Join(dir, filepath.FromSlash(f.Name)))
-		if err != nil {
-			return fmt.Errorf("exchange: %w", err)
-		}
-		_, err = io.Copy(to, in)
-		if err = errors.Join(err, in.Close()); err != nil {
+		if err := pour(to, dir, f.Name); err != nil {
 			return fmt.Errorf("exchange: %s: %w", f.Name, err)
 		}
 	}
