@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 
 	"sectionary/atlas"
@@ -15,10 +16,7 @@ func (b *Bench) examine() {
 	board, ok := b.board()
 	e := &b.exam
 	of := examKey(e.x, e.reads)
-	if !ok || e.foundOf == of && !e.finding {
-		return
-	}
-	if e.findingOf == of {
+	if !ok || e.findingOf == of || e.foundOf == of && !e.finding {
 		return
 	}
 	e.finding, e.findingOf = true, of
@@ -94,8 +92,8 @@ func (b *Bench) ExamRefusal() string {
 	return ""
 }
 
-// examDenied is the sentence of the first agreement that does not permit an exam, of the donors in it; of an empty exam,
-// of the run's donor.
+// examDenied is the sentence of the first agreement, by the donors' codes, that does not permit an exam, of the donors in
+// it; of an empty exam, of the run's donor.
 func (b *Bench) examDenied() string {
 	donors := map[string]bool{}
 	for _, s := range b.exam.x.Stations {
@@ -108,7 +106,7 @@ func (b *Bench) examDenied() string {
 	if len(b.exam.x.Stations) == 0 {
 		donors[b.Run().Donor] = true
 	}
-	for code := range donors {
+	for _, code := range slices.Sorted(maps.Keys(donors)) {
 		var denied *atlas.Refusal
 		if errors.As(b.lab.donors[code].Agreement.Permits(atlas.Exam, b.o.Now()), &denied) {
 			return denied.Sentence
