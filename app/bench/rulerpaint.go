@@ -81,10 +81,8 @@ func (p *rulerPane) paintSlabs(r brush, c columns) {
 		p.paintKerf(r, c, s.Kerf, p.place(depth), p.place(depth+s.Kerf))
 		depth += s.Kerf
 	}
-	depth = 0
-	for _, s := range run.Slabs {
-		p.paintBlock(r, c, s, p.place(depth), p.place(depth+s.Mean()))
-		depth += s.Mean() + s.Kerf
+	for at, s := range run.Places() {
+		p.paintBlock(r, c, s, p.place(at), p.place(at+s.Mean()))
 	}
 	for _, e := range p.edges() {
 		p.paintEdge(r, c, e)

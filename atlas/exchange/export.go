@@ -217,10 +217,8 @@ func (x *export) tables(context.Context) error {
 		c.UseCRLF = true
 		rows := [][]string{{"slab", "top_mm", "bottom_mm", "thickness_mm", "measured_1_mm", "measured_2_mm", "measured_3_mm", "kerf_after_mm"}}
 		num := func(v float64) string { return strconv.FormatFloat(math.Round(v*1e6)/1e6, 'f', -1, 64) }
-		at := 0.0
-		for _, s := range x.run.Slabs {
+		for at, s := range x.run.Places() {
 			rows = append(rows, []string{strconv.Itoa(s.Number), num(at), num(at + s.Mean()), num(s.Mean()), num(s.Thickness[0]), num(s.Thickness[1]), num(s.Thickness[2]), num(s.Kerf)})
-			at += s.Mean() + s.Kerf
 		}
 		return c.WriteAll(rows)
 	})

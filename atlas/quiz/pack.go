@@ -235,10 +235,8 @@ func (k *packer) run(id string) (int, error) {
 	}
 	i := len(k.m.Runs)
 	r := drill.Run{Code: fmt.Sprintf("R%d", i+1), Plane: run.Plane, First: run.First, Extent: run.Extent()}
-	at := 0.0
-	for _, s := range run.Slabs {
+	for at, s := range run.Places() {
 		r.Slabs = append(r.Slabs, drill.Slab{Number: s.Number, Top: mm6(at), Bottom: mm6(at + s.Mean())})
-		at += s.Mean() + s.Kerf
 	}
 	k.runs[id] = i
 	k.m.Runs = append(k.m.Runs, r)

@@ -3,6 +3,7 @@ package section
 import (
 	"errors"
 	"fmt"
+	"iter"
 	"math"
 	"sort"
 )
@@ -101,7 +102,20 @@ func (r Run) Faces() []Face {
 	return out
 }
 
-// Place returns the index of a face's slab in the run and whether the face is the slab's first one.
+// Places runs over the slabs in order, each behind how far its first face lies from the datum, in mm.
+func (r Run) Places() iter.Seq2[float64, Slab] {
+	return func(yield func(float64, Slab) bool) {
+		depth := 0.0
+		for _, s := range r.Slabs {
+			if !yield(depth, s) {
+				return
+			}
+			depth += s.Mean() + s.Kerf
+		}
+	}
+}
+
+// place returns the index of a face's slab in the run and whether the face is the slab's first one.
 func (r Run) place(f Face) (slab int, near bool, err error) {
 	if f.Facing.Plane() != r.Plane || f.Facing == UnknownFacing {
 		return 0, false, fmt.Errorf("%w: a %s run has no %s face", ErrNoSuchFace, r.Plane, f.Facing)

@@ -58,6 +58,13 @@ func TestEachEdgeAddsUpAlongAnyRun(t *testing.T) {
 		if err := r.Check(); err != nil {
 			t.Fatal(err)
 		}
+		var places []float64
+		for at := range r.Places() {
+			places = append(places, at)
+		}
+		if len(places) != len(r.Slabs) {
+			t.Fatalf("%d places of %d slabs", len(places), len(r.Slabs))
+		}
 		faces := r.Faces()
 		var sum, lastSE float64
 		for i, f := range faces {
@@ -74,6 +81,9 @@ func TestEachEdgeAddsUpAlongAnyRun(t *testing.T) {
 			lastSE = se
 			s := r.Slabs[i/2]
 			if i%2 == 0 {
+				if math.Abs(places[i/2]-sum) > 1e-9 {
+					t.Fatalf("slab %d lies at %g, want %g", s.Number, places[i/2], sum)
+				}
 				sum += s.Mean()
 			} else {
 				sum += s.Kerf
