@@ -2,6 +2,7 @@ package bench
 
 import (
 	"image"
+	"image/color"
 	"math"
 
 	"sectionary/slices/geom"
@@ -158,35 +159,42 @@ func (s *scanPane) paintSigns(r brush, pose geom.Pose, v Viewport) {
 		r.tie(v.Device(geom.Px{X: m.X, Y: m.Y}), len(ties)+1, false)
 	}
 	s.paintMeasure(r, pose, v)
-	bar := r.scaleBar(s.in, v.Zoom/pose.Scale)
-	y := s.in.Min.Y + r.n(8)
-	note := func(dim bool, words string) {
-		c := r.pal.OnDark
-		if dim {
-			c = r.pal.OnDarkLo
+	s.paintNotes(r, r.scaleBar(s.in, v.Zoom/pose.Scale))
+}
+
+// paintNotes writes what the cut is above it, like words on a line, and how it is shown below it beside the bar: a low pane keeps its
+// middle free.
+func (s *scanPane) paintNotes(r brush, bar image.Rectangle) {
+	b := s.b
+	left := s.in.Min.X + r.n(8)
+	x, y := left, s.in.Min.Y+r.n(8)
+	note := func(c color.RGBA, words string) {
+		w, h := r.plateSize(words)
+		if x > left && x+w > s.in.Max.X-r.n(8) {
+			x, y = left, y+h+r.n(4)
 		}
-		y = r.plate(s.in.Min.X+r.n(8), y, c, dark(), words).Max.Y + r.n(4)
+		x = r.plate(x, y, c, dark(), words).Max.X + r.n(4)
 	}
 	if b.lab.donors[b.Run().Donor].Synthetic {
-		note(false, Word("synthetic.scan"))
+		note(r.pal.OnDark, Word("synthetic.scan"))
 	}
 	if b.pair.step != 0 {
-		note(false, b.offFaceWords())
+		note(r.pal.OnDark, b.offFaceWords())
 		if words := b.unseenHere(); words != "" {
-			note(false, words)
+			note(r.pal.OnDark, words)
 		}
 	}
 	if s.carries {
-		note(true, Word("carry.oncut"))
+		note(r.pal.OnDarkLo, Word("carry.oncut"))
 	}
-	w := b.pair.window
-	note(true, Word("scan.window", w.Width, w.Centre))
-	h := int(r.lineHeight(smallText)) + r.n(6)
-	low := s.in.Max.Y - r.n(8)
-	if float64(s.in.Min.X)+r.u(24)+r.width(r.font, smallText, Word("caution")) > float64(bar.Min.X) {
-		low = bar.Min.Y - r.n(4) // beside the bar there is no room
+	caution := Word("caution")
+	w, h := r.plateSize(caution)
+	low := s.in.Max.Y - r.n(8) - h
+	if left+w+r.n(4) > bar.Min.X {
+		low = bar.Min.Y - r.n(4) - h // beside the bar there is no room
 	}
-	r.plate(s.in.Min.X+r.n(8), low-h, r.pal.OnDark, dark(), Word("caution"))
+	r.plate(left, low, r.pal.OnDark, dark(), caution)
+	r.plate(left, low-r.n(4)-h, r.pal.OnDarkLo, dark(), Word("scan.window", b.pair.window.Width, b.pair.window.Centre))
 }
 
 // at returns the face mm under device point p.
