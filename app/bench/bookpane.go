@@ -116,7 +116,7 @@ func (k *bookPane) paintPage(r brush, in image.Rectangle, i int) {
 	k.paintBorder(r.on(&part), i, to, r.pal.ChosenOnDark, nil)
 	r.on(&part).scaleBar(in, math.Hypot(to[0], to[3]))
 	if p.plate.Synthetic {
-		r.on(&part).plate(in.Min.X+r.n(8), in.Min.Y+r.n(8), r.pal.OnDark, dark(), Word("synthetic"))
+		r.on(&part).note(in, in.Min.Y+r.n(8), r.pal.OnDark, Word("synthetic"))
 	}
 	facing, up := honestFacing(p.plate)
 	r.pageFrame(in, section.EdgeLetters(facing, up, section.Bench))
@@ -257,10 +257,10 @@ func (k *bookPane) paintOver(r brush) {
 		if r.width(r.font, smallText, words) > 0.5*float64(in.Dx()) {
 			continue // it would hide the picture; the panel beside names both
 		}
-		y = r.on(&base).plate(in.Min.X+r.n(8), y, rgb(0xffc48f), dark(), words).Max.Y + r.n(4)
+		y = r.on(&base).note(in, y, rgb(0xffc48f), words)
 	}
 	if p.plate.Synthetic {
-		r.on(&base).plate(in.Min.X+r.n(8), y, r.pal.OnDark, dark(), Word("synthetic"))
+		r.on(&base).note(in, y, r.pal.OnDark, Word("synthetic"))
 	}
 	r.title(in, p.face)
 	facing, up := honestFacing(p.plate)

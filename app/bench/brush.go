@@ -104,6 +104,14 @@ func (r brush) plate(x, y int, c color.RGBA, ground color.RGBA, s string) image.
 	return box
 }
 
+// note writes s on plates one under the other from y on, in the upper left of in and no wider than it, and returns where the next goes.
+func (r brush) note(in image.Rectangle, y int, c color.RGBA, s string) int {
+	for _, l := range r.wrap(r.font, smallText, float64(in.Dx())-r.u(30), s) {
+		y = r.plate(in.Min.X+r.n(8), y, c, dark(), l).Max.Y
+	}
+	return y + r.n(4)
+}
+
 // plateSize is the size of the plate that s needs.
 func (r brush) plateSize(s string) (w, h int) {
 	return int(r.width(r.font, smallText, s)) + r.n(14), int(r.lineHeight(smallText)) + r.n(6)

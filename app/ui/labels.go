@@ -76,8 +76,14 @@ func (l *labelList) refresh() {
 		r.id = x.ID
 		r.swatch.set(x.Letter)
 		r.pick.tip = x.Latin
-		r.pick.state(fitted(withSide(name, x.Side), room), x.Chosen, false)
-		r.note.set(labelNote(x))
+		note := labelNote(x)
+		if long := withSide(name, x.Side); fitted(long, room) == long {
+			name = long
+		} else if long != name {
+			note = say("side."+x.Side.String()) + "  ·  " + note // the side is never what is cut off
+		}
+		r.pick.state(fitted(name, room), x.Chosen, false)
+		r.note.set(note)
 		r.warn.set(x.Warning)
 	}
 	l.confirm.Hidden = chosen == nil || !chosen.Carried
