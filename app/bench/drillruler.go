@@ -75,8 +75,8 @@ func (p *drillRuler) Paint(dst *image.RGBA) {
 	r := b.brush(dst, p.scale)
 	begin, end := ends(section.Run{Plane: run.Plane, First: run.First})
 	mid := float64(p.w) / 2
-	r.centred(r.font, mid, r.u(18), smallText, r.pal.Muted, Word("end."+begin.String()))
-	r.centred(r.font, mid, float64(p.h)-r.u(18), smallText, r.pal.Muted, Word("end."+end.String()))
+	r.centred(r.font, mid, r.u(18), bodyText, r.pal.Muted, Word("end."+begin.String()))
+	r.centred(r.font, mid, float64(p.h)-r.u(18), bodyText, r.pal.Muted, Word("end."+end.String()))
 	x0, x1 := r.u(18), float64(p.w)-r.u(18)
 	for _, s := range run.Slabs {
 		a, z := p.place(run, s.Top), p.place(run, s.Bottom)
@@ -84,7 +84,7 @@ func (p *drillRuler) Paint(dst *image.RGBA) {
 		ink.FillRect(dst, box, r.pal.Slab)
 		ink.Rect(dst, box, 1, r.pal.SlabEdge)
 		if box.Dy() > r.n(15) {
-			r.centred(r.font, mid, float64(box.Min.Y+box.Max.Y)/2, smallText, r.pal.Muted, strconv.Itoa(s.Number))
+			r.centred(r.font, mid, float64(box.Min.Y+box.Max.Y)/2, bodyText, r.pal.Muted, strconv.Itoa(s.Number))
 		}
 	}
 	d := &b.study.drill
@@ -114,10 +114,10 @@ func (p *drillRuler) line(r brush, run drill.Run, depth, x0, x1 float64, given b
 	if given {
 		at = y + r.u(11)
 	}
-	w := r.width(r.bold, smallText, words)
+	w := r.width(r.bold, bodyText, words)
 	box := image.Rect(round(float64(p.w)/2-w/2-r.u(4)), round(at-r.u(8)), round(float64(p.w)/2+w/2+r.u(4)), round(at+r.u(8)))
 	ink.RoundRect(r.dst, box, r.u(3), r.pal.Paper)
-	r.centred(r.bold, float64(p.w)/2, at, smallText, c, words)
+	r.centred(r.bold, float64(p.w)/2, at, bodyText, c, words)
 }
 
 func (p *drillRuler) put(at geom.Px) {
