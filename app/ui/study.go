@@ -142,6 +142,7 @@ type drillScreen struct {
 func newDrill(w *Window) *drillScreen {
 	d := w.desk
 	s := &drillScreen{w: w, face: w.newPane("drill:face", d.DrillPane()), ruler: w.newPane("drill:ruler", d.DrillRuler()), choices: newFlow(6)}
+	s.ruler.design = fyne.NewSize(180, 300)
 	s.lead, s.ask, s.hint, s.result, s.reveal, s.spread = newWords(caption, ""), newWords(title, ""), newWords(body, "").colored(colorMuted), newWords(title, ""), newWords(body, ""), newWords(caption, "")
 	s.typed = w.field("drill:typed", "")
 	s.typed.onEnter = func() { d.AnswerDrill(s.typed.Text) }
