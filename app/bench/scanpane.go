@@ -194,7 +194,11 @@ func (s *scanPane) paintNotes(r brush, bar image.Rectangle) {
 		low = bar.Min.Y - r.n(4) - h // beside the bar there is no room
 	}
 	r.plate(left, low, r.pal.OnDark, dark(), caution)
-	r.plate(left, low-r.n(4)-h, r.pal.OnDarkLo, dark(), Word("scan.window", b.pair.window.Width, b.pair.window.Centre))
+	window := Word("scan.window", b.pair.window.Width, b.pair.window.Centre)
+	if w, _ := r.plateSize(window); x+w > s.in.Max.X-r.n(8) {
+		x, y = left, low-r.n(4)-h // no room left on the line above
+	}
+	r.plate(x, y, r.pal.OnDarkLo, dark(), window)
 }
 
 // at returns the face mm under device point p.
