@@ -66,19 +66,41 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 }
 
 // sketchBox is where the small body stands: in the lower left corner, or above the scale bar where the lower left would hide a
-// tick of the scale. It steps aside for the pointer, for what lies beneath may be what is being read.
+// tick of the scale or a landmark, or nowhere. It steps aside for the pointer, for what lies beneath may be what is being read.
 func (f *facePane) sketchBox(r brush, d *faceDoc, bar image.Rectangle) (image.Rectangle, bool) {
 	w, h := r.sketchSize(f.in)
 	left := image.Rect(f.in.Min.X+r.n(8), f.in.Max.Y-h-r.n(8), f.in.Min.X+r.n(8)+w, f.in.Max.Y-r.n(8))
 	right := image.Rect(f.in.Max.X-w-r.n(8), bar.Min.Y-h-r.n(8), f.in.Max.X-r.n(8), bar.Min.Y-r.n(8))
-	box := left
-	for _, t := range d.plate().Calibration.Ties {
-		if p := d.view.Device(t.Px); (image.Point{X: int(p.X), Y: int(p.Y)}).In(left) && !bar.Empty() {
-			box = right
+	for _, box := range []image.Rectangle{left, right} {
+		if (box == left || !bar.Empty()) && !f.hides(box, r.n(30), d) {
+			f.small = box
+			return box, !f.overSmall(f.here)
 		}
 	}
-	f.small = box
-	return box, !f.overSmall(f.here)
+	f.small = image.Rectangle{}
+	return f.small, false
+}
+
+// hides reports whether a tick of the scale, or a landmark where landmarks are shown, lies in box.
+// A landmark has its number beside it, within reach pixels.
+func (f *facePane) hides(box image.Rectangle, reach int, d *faceDoc) bool {
+	in := func(box image.Rectangle, p geom.Px) bool {
+		at := d.view.Device(p)
+		return image.Pt(int(at.X), int(at.Y)).In(box)
+	}
+	for _, t := range d.plate().Calibration.Ties {
+		if in(box, t.Px) {
+			return true
+		}
+	}
+	if f.b.screen == PairingScreen {
+		for _, t := range f.b.ties() {
+			if in(box.Inset(-reach), t.Face) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // overSmall tells whether a point of the pane lies over the small body.
@@ -412,9 +434,17 @@ func (r brush) cross(p geom.Px, c color.RGBA) {
 	}
 }
 
-// tag writes a short word beside a place.
+// tag writes a short word beside a place: to its right and below, or on the other side where it would be cut off.
 func (r brush) tag(p geom.Px, s string, c color.RGBA) {
-	r.plate(int(p.X+r.u(10)), int(p.Y+r.u(8)), c, dark(), s)
+	w, h := r.plateSize(s)
+	x, y := int(p.X+r.u(10)), int(p.Y+r.u(8))
+	if x+w > r.dst.Rect.Max.X {
+		x = int(p.X-r.u(10)) - w
+	}
+	if y+h > r.dst.Rect.Max.Y {
+		y = int(p.Y-r.u(8)) - h
+	}
+	r.plate(x, y, c, dark(), s)
 }
 
 // paintTies draws the landmarks on the face.

@@ -6,6 +6,7 @@ import (
 
 	"sectionary/slices/geom"
 	"sectionary/slices/photo"
+	"sectionary/slices/register"
 )
 
 // The small body hides neither a tick of the scale nor what the pointer is over.
@@ -35,5 +36,35 @@ func TestSketchStepsAside(t *testing.T) {
 	b.doc.hist.Do("test", "", p)
 	if at := middle(); at.X < 450 {
 		t.Errorf("the small body at %v hides a tick of the scale at %v", at, left)
+	}
+}
+
+// The number of a landmark at the rim of the picture stands inside the frame, and the small body hides no landmark.
+func TestTagsStayInsideTheFrame(t *testing.T) {
+	b, _, _, f, _ := onPairing(t)
+	dst := image.NewRGBA(image.Rect(0, 0, 700, 560))
+	f.Paint(dst)
+	rim := geom.Px{X: float64(f.in.Max.X - 6), Y: float64(f.in.Max.Y - 6)}
+	r := b.brush(dst, 1).on(&f.part)
+	before := *dst
+	before.Pix = append([]uint8(nil), dst.Pix...)
+	r.tag(rim, "12", b.pal.OnDark)
+	changed := image.Rectangle{}
+	for y := range 560 {
+		for x := range 700 {
+			if dst.RGBAAt(x, y) != before.RGBAAt(x, y) {
+				changed = changed.Union(image.Rect(x, y, x+1, y+1))
+			}
+		}
+	}
+	if w, h := r.plateSize("12"); changed.Dx() < w-2 || changed.Dy() < h-2 || !changed.In(f.in) {
+		t.Errorf("the plate of %d x %d is seen as %v in %v", w, h, changed, f.in)
+	}
+	c := f.small.Min.Add(f.small.Max).Div(2)
+	b.doc.picks = []register.Tie{{Face: b.doc.view.Picture(geom.Px{X: float64(c.X), Y: float64(c.Y)})}}
+	was := f.small
+	f.Paint(dst)
+	if f.small == was {
+		t.Error("the small body hides a landmark")
 	}
 }
