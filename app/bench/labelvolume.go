@@ -65,7 +65,7 @@ func (b *Bench) exportVolume(path string) error {
 		if t, ok := b.term(id); ok {
 			return t.Name
 		}
-		return ""
+		return string(id)
 	}
 	b.start(Word("job.labels.write"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		grid, err := lib.Volume(ctx, series)
