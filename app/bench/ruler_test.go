@@ -282,3 +282,42 @@ func TestUndoLeavesPhotographsThatCameSince(t *testing.T) {
 		t.Fatalf("redo moved it to %v", f)
 	}
 }
+
+// Capability CU1: each slab edge is selectable as a face at any zoom, whichever end the numbers begin at; what a drop is
+// shown (EdgeRect) is where a press means that face (EdgeAt).
+func TestCU1EveryEdgeIsHit(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 60).Draw(t, "slabs")
+		plane := section.Plane(rapid.IntRange(1, 3).Draw(t, "plane"))
+		r := section.Run{ID: "z", Plane: plane, First: plane.Faces()[rapid.IntRange(0, 1).Draw(t, "first")]}
+		for i := range n {
+			r.Slabs = append(r.Slabs, section.Slab{Number: i + 1, Thickness: [3]float64{rapid.Float64Range(4, 40).Draw(t, "mm")},
+				Kerf: rapid.Float64Range(0.3, 3).Draw(t, "kerf")})
+		}
+		b := &Bench{}
+		b.rule.hist = NewHistory(laid{r, nil})
+		p := &rulerPane{b: b}
+		b.ruler = p
+		scale := float64(rapid.IntRange(1, 2).Draw(t, "scale"))
+		p.Resize(900, 900, scale)
+		p.lay()
+		p.moved, p.zoom = true, p.zoom*rapid.Float64Range(1, 200).Draw(t, "zoom")
+		p.start = rapid.Float64Range(-p.zoom*r.Extent(), 800).Draw(t, "start")
+		_, to := p.across()
+		for _, e := range p.edges() {
+			if got, ok := p.hit(p.xy(e.at, to-1)); !ok || got != e.face {
+				t.Fatalf("on the edge of %v a press means %v", e.face, got)
+			}
+			box, ok := b.EdgeRect(e.face)
+			if inSight := e.at >= 1 && e.at < p.length()-1; inSight && !ok && math.Abs(e.in-e.at) > 2 {
+				t.Fatalf("%v has no rectangle at %.1f", e.face, e.at)
+			}
+			if ok && box.Dx() > 2 && box.Dy() > 2 {
+				mid := geom.Px{X: float64(box.Min.X+box.Max.X) / 2, Y: float64(box.Min.Y+box.Max.Y) / 2}
+				if got, ok := b.EdgeAt(mid); !ok || got != e.face {
+					t.Fatalf("in the rectangle of %v a press means %v", e.face, got)
+				}
+			}
+		}
+	})
+}

@@ -174,52 +174,6 @@ func (p *rulerPane) uv(at geom.Px) (along, across float64) {
 	return at.X, at.Y
 }
 
-// edge is one selectable edge of a slab on the ruler.
-type edge struct {
-	face section.Face
-	at   float64 // device pixels along the ruler
-	in   float64 // the slab's other edge
-}
-
-// edges lists the edges of all slabs along the ruler.
-func (p *rulerPane) edges() []edge {
-	run := p.b.Run()
-	out := make([]edge, 0, 2*len(run.Slabs))
-	depth := 0.0
-	for _, s := range run.Slabs {
-		near, far := p.place(depth), p.place(depth+s.Mean())
-		out = append(out, edge{section.Face{Run: run.ID, Slab: s.Number, Facing: run.First}, near, far},
-			edge{section.Face{Run: run.ID, Slab: s.Number, Facing: run.First.Opposite()}, far, near})
-		depth += s.Mean() + s.Kerf
-	}
-	return out
-}
-
-// hit returns the face whose edge is meant by a click at at: within a slab its nearer edge, outside one the nearest edge
-// within reach. The effective target is half a slab, or 44 units where there is room.
-func (p *rulerPane) hit(at geom.Px) (section.Face, bool) {
-	u, v := p.uv(at)
-	c := p.columns()
-	if v < c.scale-8*p.scale || v > c.rail {
-		return section.Face{}, false
-	}
-	best, found := math.Inf(1), section.Face{}
-	for _, e := range p.edges() {
-		d := math.Abs(u - e.at)
-		inside := u >= math.Min(e.at, e.in) && u <= math.Max(e.at, e.in)
-		if !inside && d > reach*p.scale {
-			continue
-		}
-		if !inside {
-			d += 1e-3 // an edge of the slab under the pointer goes before its neighbour across a thin kerf
-		}
-		if d < best {
-			best, found = d, e.face
-		}
-	}
-	return found, !math.IsInf(best, 1)
-}
-
 // Down begins a press.
 func (p *rulerPane) Down(at geom.Px, button Button, m Mods) {
 	p.press = press{down: true, button: button, from: at, last: at}
