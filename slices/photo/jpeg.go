@@ -36,7 +36,7 @@ var lostFrames = map[byte]string{
 }
 
 // jpegSize finds the frame header and refuses what the decoder cannot read.
-func jpegSize(r io.ReadSeeker) (image.Point, error) {
+func jpegSize(r io.Reader) (image.Point, error) {
 	var size image.Point
 	var found bool
 	var refused error
