@@ -263,8 +263,8 @@ func (b *Bench) drillContent() packContent {
 	}
 	if d.q.OnScan {
 		c.banner = drill.NotForDiagnosis
-	} else if f.Synthetic {
-		c.banner = Word("study.synthetic")
+	} else {
+		c.banner = faceBanner(f)
 	}
 	if d.q.Marked {
 		c.marker = &d.q.Marker

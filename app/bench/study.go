@@ -173,11 +173,19 @@ func (b *Bench) studyContent() packContent {
 	if !ok {
 		return packContent{nothing: Word("study.empty")}
 	}
-	c := packContent{picture: f.Picture, edges: f.Edges, drawn: b.namesOn(f)}
-	if f.Synthetic {
-		c.banner = Word("study.synthetic")
+	return packContent{picture: f.Picture, edges: f.Edges, drawn: b.namesOn(f), banner: faceBanner(f)}
+}
+
+// faceBanner is what must stand on a face's picture.
+func faceBanner(f drill.Face) string {
+	var words []string
+	if f.Corrected {
+		words = append(words, Word("band.colour"))
 	}
-	return c
+	if f.Synthetic {
+		words = append(words, Word("study.synthetic"))
+	}
+	return strings.Join(words, "  ·  ")
 }
 
 func (b *Bench) studyScanContent() packContent {

@@ -112,6 +112,7 @@ type Face struct {
 	Vertebra   string        `json:"vertebra,omitempty"` // named on the face or read off the ruler, "" when not known
 	Structures []Structure   `json:"structures"`
 	Cuts       []Cut         `json:"cuts,omitempty"`
+	Corrected  bool          `json:"colourCorrected,omitempty"` // by a grey patch or a colour card; tissue keeps its fixed colour
 	Synthetic  bool          `json:"synthetic,omitempty"`
 }
 

@@ -139,10 +139,16 @@ func (f *faceView) put(p *page) {
 	p.do(func(b brush) { b.picture(f.at, f.render) })
 }
 
+// corrected reports whether the picture leaves with its colours corrected, as the bench shows it. Sheets and packs say so.
+func (f *faceView) corrected() bool { return f.plate.Colour != nil }
+
 // render paints the face alone into a picture of w x h pixels.
 func (f *faceView) render(w, h int) *image.RGBA {
 	b := newPixels(w, h, f.at)
 	f.resample(b)
+	if f.corrected() {
+		f.plate.Colour.Apply(b.m)
+	}
 	if len(f.plate.Border) > 0 {
 		outside := [][]spot{f.at.inset(-1).corners()}
 		for _, border := range f.plate.Border {

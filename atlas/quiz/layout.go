@@ -110,6 +110,9 @@ func (s sheet) about(k Kind, v section.View) string {
 		}
 	}
 	parts = append(parts, viewWords(f, v, s.face.mirrored))
+	if s.face.corrected() {
+		parts = append(parts, Corrected)
+	}
 	return strings.Join(parts, "  ·  ")
 }
 

@@ -195,7 +195,7 @@ func (k *packer) face(ctx context.Context, p atlas.Plate) error {
 	}
 	sum := sha256.Sum256([]byte("study pack face " + p.ID + p.Photo.SHA256.String()))
 	f := drill.Face{Code: atlas.CodeOf(sum[:], faceCode), Run: k.m.Runs[run].Code, Slab: p.Face.Slab, Facing: p.Face.Facing, Depth: mm6(depth), View: k.r.View.String(),
-		Edges: p.Edges(k.r.View), Structures: []drill.Structure{}, Synthetic: s.practiceMaterial(k.donors)}
+		Edges: p.Edges(k.r.View), Structures: []drill.Structure{}, Corrected: s.face.corrected(), Synthetic: s.practiceMaterial(k.donors)}
 	k.m.Synthetic = k.m.Synthetic || f.Synthetic
 	g := s.face.packed()
 	f.Width, f.Height = g.w, g.h

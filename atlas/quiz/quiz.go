@@ -51,6 +51,9 @@ const Respect = "We learn here from people who chose to give their bodies. Treat
 // NotForDiagnosis stands on every page and cannot be changed.
 const NotForDiagnosis = "For teaching. Not for diagnosis."
 
+// Corrected stands on every picture whose colours were corrected.
+const Corrected = "colour corrected: fixed tissue colour, not living colour"
+
 // Practice stands on every picture of practice material.
 const Practice = "Synthetic practice picture"
 
