@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"iter"
 	"math"
-	"sort"
 )
 
 // ErrNoSuchFace says that a face names a slab or a side its run does not have.
@@ -19,11 +18,12 @@ const (
 )
 
 // Slab is the piece between two cuts. Thickness holds up to three measures in mm, 0 where not measured;
-// Kerf is the width of the cut after it, in mm.
+// Kerf is the width of the cut after it, in mm. Planned: it is not sawn yet, its thickness is what it shall become.
 type Slab struct {
 	Number    int        `json:"number"`
 	Thickness [3]float64 `json:"thickness"`
 	Kerf      float64    `json:"kerf"`
+	Planned   bool       `json:"planned,omitempty"`
 }
 
 // Mean is the mean of the measured thicknesses in mm, 0 when none is.
@@ -52,11 +52,14 @@ func (s Slab) Wedge() float64 {
 }
 
 // Run is all slabs of one body part cut in one plane, in order from First, the end where slab 1 lies.
-// Donor is a lab code, never a name. Length is mm before cutting, 0 if not measured.
+// Donor is a lab code, never a name. Length is mm before cutting, 0 if not measured. Limb says which limb the part
+// is of; Half is Left or Right for one half of what was cut in the midline, UnknownFacing for anything else.
 type Run struct {
 	ID     string  `json:"id"`
 	Donor  string  `json:"donor"`
 	Part   string  `json:"part"`
+	Limb   Limb    `json:"limb,omitempty"`
+	Half   Facing  `json:"half,omitempty"`
 	Plane  Plane   `json:"plane"`
 	First  Facing  `json:"first"`
 	Slabs  []Slab  `json:"slabs"`
@@ -77,6 +80,9 @@ func (r Run) Check() error {
 	}
 	if r.First.Plane() != r.Plane {
 		return fmt.Errorf("%w: slab 1 of a %s run cannot lie at the %s end", ErrNotAFace, r.Plane, r.First)
+	}
+	if err := r.checkPiece(); err != nil {
+		return err
 	}
 	seen := map[int]bool{}
 	for _, s := range r.Slabs {
@@ -174,70 +180,6 @@ func (r Run) Extent() float64 {
 	return sum
 }
 
-// Closure compares the length before cutting with thickness + kerf. misclosure is positive when slabs and
-// kerfs do not fill the length; limit is twice its usual spread; worst is the number of the slab whose
-// thickness stands out most in the direction that would explain it, or 0 when all is within the limit or
-// nothing was measured. All in mm.
-func (r Run) Closure() (misclosure, limit float64, worst int) {
-	limit = 2 * spread(lengthSD, len(r.Slabs), len(r.Slabs)-1)
-	if r.Length == 0 || len(r.Slabs) == 0 {
-		return 0, limit, 0
-	}
-	misclosure = r.Length - r.Extent()
-	if math.Abs(misclosure) <= limit {
-		return misclosure, limit, 0
-	}
-	all := make([]float64, 0, len(r.Slabs))
-	for _, s := range r.Slabs {
-		all = append(all, s.Mean())
-	}
-	sort.Float64s(all)
-	median := all[len(all)/2]
-	most := math.Inf(-1)
-	for _, s := range r.Slabs {
-		excess := s.Mean() - median
-		if misclosure > 0 {
-			excess = -excess
-		}
-		if excess > most {
-			most, worst = excess, s.Number
-		}
-	}
-	return misclosure, limit, worst
-}
-
-// ClosingKerf is the width in mm that every cut would need to have for the run to fill its length, 0 when the
-// length or the slabs are not known or there is no cut.
-func (r Run) ClosingKerf() float64 {
-	cuts := float64(len(r.Slabs) - 1)
-	if r.Length == 0 || cuts < 1 {
-		return 0
-	}
-	left := r.Length
-	for _, s := range r.Slabs {
-		left -= s.Mean()
-	}
-	return left / cuts
-}
-
 func spread(length float64, slabs, kerfs int) float64 {
 	return math.Sqrt(length*length + float64(max(slabs, 0))*thicknessSD*thicknessSD + float64(max(kerfs, 0))*kerfSD*kerfSD)
-}
-
-// Name says a face the way a lab does: "slab 9, upper face".
-func (f Face) Name() string { return fmt.Sprintf("slab %d, %s", f.Slab, f.facingName()) }
-
-func (f Face) facingName() string {
-	word := map[Facing]string{Superior: "upper face", Inferior: "lower face", Anterior: "front face",
-		Posterior: "back face", Left: "left face", Right: "right face"}[f.Facing]
-	if word == "" {
-		word = "face not known"
-	}
-	return word
-}
-
-// SeenFrom says where the viewer of a face stands: "seen from below".
-func (f Facing) SeenFrom() string {
-	return map[Facing]string{Superior: "seen from above", Inferior: "seen from below", Anterior: "seen from the front",
-		Posterior: "seen from behind", Left: "seen from the left", Right: "seen from the right"}[f]
 }
