@@ -175,8 +175,11 @@ func (l *Library) SaveRun(r section.Run) (section.Run, error) {
 		r.ID = "R" + RandomCode(8)
 	}
 	faces := r.Plane.Faces()
-	row := store.Run{ID: r.ID, Donor: r.Donor, Part: r.Part, Plane: r.Plane.String(), First: r.First.String(), Length: r.Length,
+	row := store.Run{ID: r.ID, Donor: r.Donor, Part: r.Part, Plane: r.Plane.String(), First: r.First.String(), Length: r.Length, Limb: r.Limb.String(),
 		Facings: [2]string{faces[0].String(), faces[1].String()}}
+	if r.Half != section.UnknownFacing {
+		row.Half = r.Half.String()
+	}
 	for _, s := range r.Slabs {
 		if s.Number < 1 {
 			return r, fmt.Errorf("atlas: slab number %d must be 1 or more", s.Number)
@@ -218,10 +221,16 @@ func (l *Library) Runs() ([]section.Run, error) {
 		r := section.Run{ID: row.ID, Donor: row.Donor, Part: row.Part, Length: row.Length}
 		plane, err1 := section.ParsePlane(row.Plane)
 		first, err2 := section.ParseFacing(row.First)
-		if err := errors.Join(err1, err2); err != nil {
+		limb, err3 := section.ParseLimb(row.Limb)
+		var half section.Facing
+		var err4 error
+		if row.Half != "" {
+			half, err4 = section.ParseFacing(row.Half)
+		}
+		if err := errors.Join(err1, err2, err3, err4); err != nil {
 			return nil, fmt.Errorf("%w: run %s: %w", ErrDamaged, row.ID, err)
 		}
-		r.Plane, r.First = plane, first
+		r.Plane, r.First, r.Limb, r.Half = plane, first, limb, half
 		for _, s := range row.Slabs {
 			r.Slabs = append(r.Slabs, section.Slab(s))
 		}

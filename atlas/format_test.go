@@ -134,6 +134,15 @@ func TestWriteFormat(t *testing.T) {
 	if err := l.AddShown(Shown{Out: "7K2MQ4XA", Exam: "E7K2M", At: now(), Kind: "face", Plate: p.ID, Label: "a", Term: "T:1", Side: 1, Doc: []byte(`{}`)}); err != nil {
 		t.Fatal(err)
 	}
+	slabs := []section.Slab{{Number: 1, Thickness: [3]float64{20}, Kerf: 1.2}, {Number: 2, Thickness: [3]float64{20}, Kerf: 1.2, Planned: true}}
+	for _, x := range []section.Run{
+		{ID: "thigh", Donor: r.Donor, Part: "thigh", Limb: section.RightLower, Plane: section.Transverse, First: section.Superior, Slabs: slabs},
+		{ID: "head", Donor: r.Donor, Part: "head", Half: section.Left, Plane: section.Sagittal, First: section.Right, Slabs: slabs},
+	} {
+		if _, err := l.SaveRun(x); err != nil {
+			t.Fatal(err)
+		}
+	}
 	d := dumpOf(t, l)
 	if err := l.Close(); err != nil {
 		t.Fatal(err)

@@ -157,9 +157,11 @@ func (d *DB) AgreementChanges(donor string) ([]AgreementChange, error) {
 	}, donor)
 }
 
-// Run is one run. Plane, First and Facing are lower-case words; lengths are mm.
+// Run is one run. Plane, First and Facing are lower-case words; lengths are mm. Limb is as section.Limb writes it and Half
+// left or right; each is "" where it does not apply.
 type Run struct {
 	ID, Donor, Part, Plane, First string
+	Limb, Half                    string
 	Length                        float64
 	Slabs                         []Slab
 	Facings                       [2]string // the two faces that every slab of the plane has
@@ -170,6 +172,7 @@ type Slab struct {
 	Number    int
 	Thickness [3]float64
 	Kerf      float64
+	Planned   bool
 }
 
 // SaveRun adds a run or replaces it with its slabs. A slab that carries a photograph cannot go, nor can the
@@ -184,9 +187,10 @@ func (d *DB) SaveRun(r Run) error {
 			{"PRAGMA defer_foreign_keys = ON", nil},
 			{"DELETE FROM face WHERE run = ?", []any{r.ID}},
 			{"DELETE FROM slab WHERE run = ?", []any{r.ID}},
-			{`INSERT INTO run VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET donor = excluded.donor,
-				part = excluded.part, plane = excluded.plane, first = excluded.first, length = excluded.length`,
-				[]any{r.ID, r.Donor, r.Part, r.Plane, r.First, r.Length}},
+			{`INSERT INTO run (id, donor, part, plane, first, length, limb, half) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+				ON CONFLICT (id) DO UPDATE SET donor = excluded.donor, part = excluded.part, plane = excluded.plane,
+				first = excluded.first, length = excluded.length, limb = excluded.limb, half = excluded.half`,
+				[]any{r.ID, r.Donor, r.Part, r.Plane, r.First, r.Length, r.Limb, r.Half}},
 		}
 		for _, s := range steps {
 			if _, err := tx.Exec(s.sql, s.args...); err != nil {
@@ -195,7 +199,8 @@ func (d *DB) SaveRun(r Run) error {
 		}
 		for i, s := range r.Slabs {
 			t := s.Thickness
-			if _, err := tx.Exec("INSERT INTO slab VALUES (?, ?, ?, ?, ?, ?, ?)", r.ID, s.Number, i, t[0], t[1], t[2], s.Kerf); err != nil {
+			if _, err := tx.Exec("INSERT INTO slab (run, number, position, t1, t2, t3, kerf, planned) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+				r.ID, s.Number, i, t[0], t[1], t[2], s.Kerf, s.Planned); err != nil {
 				return err
 			}
 			for _, facing := range r.Facings {
@@ -211,9 +216,9 @@ func (d *DB) SaveRun(r Run) error {
 // Runs lists every run with its slabs in order, the oldest first.
 func (d *DB) Runs() ([]Run, error) {
 	ctx := context.Background()
-	all, err := list(d, ctx, "SELECT id, donor, part, plane, first, length FROM run ORDER BY rowid",
+	all, err := list(d, ctx, "SELECT id, donor, part, plane, first, length, limb, half FROM run ORDER BY rowid",
 		func(r *sql.Rows) (x Run, err error) {
-			err = r.Scan(&x.ID, &x.Donor, &x.Part, &x.Plane, &x.First, &x.Length)
+			err = r.Scan(&x.ID, &x.Donor, &x.Part, &x.Plane, &x.First, &x.Length, &x.Limb, &x.Half)
 			return x, err
 		})
 	if err != nil {
@@ -223,11 +228,11 @@ func (d *DB) Runs() ([]Run, error) {
 	for i, x := range all {
 		at[x.ID] = i
 	}
-	_, err = list(d, ctx, "SELECT run, number, t1, t2, t3, kerf FROM slab ORDER BY run, position", func(r *sql.Rows) (none struct{}, err error) {
+	_, err = list(d, ctx, "SELECT run, number, t1, t2, t3, kerf, planned FROM slab ORDER BY run, position", func(r *sql.Rows) (none struct{}, err error) {
 		var id string
 		var s Slab
 		t := &s.Thickness
-		if err = r.Scan(&id, &s.Number, &t[0], &t[1], &t[2], &s.Kerf); err == nil {
+		if err = r.Scan(&id, &s.Number, &t[0], &t[1], &t[2], &s.Kerf, &s.Planned); err == nil {
 			if i, ok := at[id]; ok {
 				all[i].Slabs = append(all[i].Slabs, s)
 			}
