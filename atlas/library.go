@@ -34,6 +34,11 @@ type Library struct {
 	db   *store.DB
 	lock *lock // nil when open for reading
 
+	taking struct { // photographs being taken in now: plates by hash
+		sync.Mutex
+		by map[string]string
+	}
+
 	custody struct { // what the ledger says, as far as it was read
 		sync.Mutex
 		Custody

@@ -3,6 +3,7 @@ package atlas
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -40,6 +41,14 @@ var extensions = map[string]string{"jpeg": ".jpg", "png": ".png", "tiff": ".tif"
 // whose body it is. Errors: a *KnownPhoto for bytes already here, ErrFaceTaken, section.ErrNotAFace, those of
 // photo.Open; nothing is kept then.
 func (l *Library) AddPhoto(ctx context.Context, f section.Face, donor, name string, r io.Reader) (Plate, error) {
+	return l.TakePhoto(ctx, f, donor, name, r, nil)
+}
+
+// TakePhoto is AddPhoto that shows the decoded photograph to look, unless that is nil, so that one decoding serves the
+// preview that is kept and whatever else wants to see the picture. look is called once, before the plate is kept, for a
+// photograph that is new here. Many may be taken in at the same time: of equal bytes one is kept, the others are a
+// *KnownPhoto of its plate.
+func (l *Library) TakePhoto(ctx context.Context, f section.Face, donor, name string, r io.Reader, look func(*photo.Image)) (Plate, error) {
 	if err := l.writable(); err != nil {
 		return Plate{}, err
 	}
@@ -53,7 +62,11 @@ func (l *Library) AddPhoto(ctx context.Context, f section.Face, donor, name stri
 		}
 	}
 	p := Plate{ID: "P" + RandomCode(10), Donor: donor, Face: f, Synthetic: synthetic}
-	row, err := l.keepOriginal(ctx, &p, r)
+	defer l.let(p.ID)
+	row, picture, err := l.keepOriginal(ctx, &p, r)
+	if err == nil && look != nil {
+		look(picture)
+	}
 	if err != nil {
 		return Plate{}, fmt.Errorf("atlas: %s: %w", filepath.Base(name), err)
 	}
@@ -86,50 +99,87 @@ func (l *Library) placeable(f section.Face, donor string) (code string, syntheti
 
 // keepOriginal copies the bytes under originals/ while hashing them, decodes them once to be sure of them, and
 // fills p.Photo.
-func (l *Library) keepOriginal(ctx context.Context, p *Plate, r io.Reader) (store.Photo, error) {
+func (l *Library) keepOriginal(ctx context.Context, p *Plate, r io.Reader) (store.Photo, *photo.Image, error) {
 	part, err := newPart(filepath.Join(l.dir, originalsName))
 	if err != nil {
-		return store.Photo{}, err
+		return store.Photo{}, nil, err
 	}
 	defer part.discard()
-	n, err := io.Copy(part.file, io.LimitReader(reading{ctx, r}, photo.DefaultBytes+1))
+	row, err := l.copyOriginal(ctx, p, part.file, r)
 	if err != nil {
-		return store.Photo{}, diskError(err)
+		return row, nil, err
 	}
-	if n > photo.DefaultBytes {
-		return store.Photo{}, photo.ErrTooLarge
+	if known := l.claim(row.SHA256, p.ID); known != "" {
+		return row, nil, &KnownPhoto{known}
 	}
-	if p.Photo, err = photo.Probe(part.file); err != nil {
-		return store.Photo{}, err
-	}
-	if int64(p.Photo.Size.X)*int64(p.Photo.Size.Y) > photo.DefaultPixels {
-		return store.Photo{}, photo.ErrTooLarge
-	}
-	if p.Photo.SHA256, err = hashFile(ctx, part.file.Name()); err != nil {
-		return store.Photo{}, err
-	}
-	p.Photo.Bytes = n
-	row := store.Photo{SHA256: p.Photo.SHA256.String(), Ext: extensions[p.Photo.Format], Bytes: n}
 	if known, err := l.db.PlateOfPhoto(row.SHA256); err == nil {
-		return row, &KnownPhoto{known}
+		return row, nil, &KnownPhoto{known}
 	}
 	if _, err := part.file.Seek(0, io.SeekStart); err != nil {
-		return row, err
+		return row, nil, err
 	}
 	picture, err := photo.Open(ctx, part.file, photo.Limit{})
 	if err != nil {
-		return row, err
+		return row, nil, err
+	}
+	if picture.Info().SHA256 != p.Photo.SHA256 {
+		return row, nil, fmt.Errorf("%w: the disk gave back other bytes than were written", ErrDamaged)
 	}
 	p.Photo.Size = picture.Size()
 	path := l.original(row)
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return row, diskError(err)
+		return row, nil, diskError(err)
 	}
 	if err := part.settle(path); err != nil {
-		return row, err
+		return row, nil, err
 	}
 	l.cachePreview(row.SHA256, picture.Preview(PreviewSize)) // the cache may fail; it is made again when asked for
-	return row, syncDir(filepath.Join(l.dir, originalsName))
+	return row, picture, syncDir(filepath.Join(l.dir, originalsName))
+}
+
+// copyOriginal writes the bytes of r to file, and says in p.Photo and the row what they are.
+func (l *Library) copyOriginal(ctx context.Context, p *Plate, file partFile, r io.Reader) (row store.Photo, err error) {
+	sum := sha256.New()
+	n, err := io.Copy(io.MultiWriter(file, sum), io.LimitReader(reading{ctx, r}, photo.DefaultBytes+1))
+	if err != nil {
+		return row, diskError(err)
+	}
+	if n > photo.DefaultBytes {
+		return row, photo.ErrTooLarge
+	}
+	if p.Photo, err = photo.Probe(file); err != nil {
+		return row, err
+	}
+	if int64(p.Photo.Size.X)*int64(p.Photo.Size.Y) > photo.DefaultPixels {
+		return row, photo.ErrTooLarge
+	}
+	p.Photo.SHA256, p.Photo.Bytes = photo.Hash(sum.Sum(nil)), n
+	return store.Photo{SHA256: p.Photo.SHA256.String(), Ext: extensions[p.Photo.Format], Bytes: n}, nil
+}
+
+// claim notes that plate takes in the photograph of that hash, and returns "", or the plate that is at it already.
+func (l *Library) claim(sha256, plate string) (other string) {
+	l.taking.Lock()
+	defer l.taking.Unlock()
+	if other, there := l.taking.by[sha256]; there {
+		return other
+	}
+	if l.taking.by == nil {
+		l.taking.by = map[string]string{}
+	}
+	l.taking.by[sha256] = plate
+	return ""
+}
+
+// let ends what claim began for a plate.
+func (l *Library) let(plate string) {
+	l.taking.Lock()
+	defer l.taking.Unlock()
+	for sum, by := range l.taking.by {
+		if by == plate {
+			delete(l.taking.by, sum)
+		}
+	}
 }
 
 func (l *Library) original(p store.Photo) string {
@@ -153,6 +203,60 @@ func (l *Library) Place(id string, f section.Face) (Plate, error) {
 		}
 		return nil
 	})
+}
+
+// PlaceAll is Place for many photographs as one step: all of them or, with an error, none. The zero face is the tray.
+// Photographs may change places with each other.
+func (l *Library) PlaceAll(on map[string]section.Face) error {
+	if err := l.writable(); err != nil {
+		return err
+	}
+	runs := map[string]section.Run{}
+	var rows []store.Plate
+	for id, f := range on {
+		p, err := l.Plate(id)
+		if err != nil {
+			return err
+		}
+		if p.Face == f {
+			continue
+		}
+		if err := l.mayLie(runs, p, f); err != nil {
+			return err
+		}
+		p.Face, p.Registration = f, nil
+		if f == (section.Face{}) {
+			p.Picks = nil
+		}
+		p.Rev, p.Saved = p.Rev+1, now()
+		row, err := rowOf(p)
+		if err != nil {
+			return err
+		}
+		rows = append(rows, row)
+	}
+	if err := l.db.MovePlates(rows); err != nil {
+		return fmt.Errorf("atlas: laying %d photographs: %w", len(rows), err)
+	}
+	return nil
+}
+
+// mayLie checks a face against its run, read once, and the photograph's donor.
+func (l *Library) mayLie(runs map[string]section.Run, p Plate, f section.Face) (err error) {
+	if f == (section.Face{}) {
+		return nil
+	}
+	r, known := runs[f.Run]
+	if !known {
+		if r, err = l.Run(f.Run); err != nil {
+			return err
+		}
+		runs[f.Run] = r
+	}
+	if r.Donor != p.Donor {
+		return fmt.Errorf("atlas: %s belongs to another donor than %s", f.Name(), p.Donor)
+	}
+	return checkFace(r, f)
 }
 
 // Unplace lays a photograph back in the tray. Its outlines stay with it.

@@ -60,28 +60,48 @@ func (d *DB) AddPlate(p Plate, ph Photo) error {
 
 // SavePlate replaces the plate whose revision is p.Rev-1: ErrChanged when the disk holds another.
 func (d *DB) SavePlate(p Plate) error {
+	return d.write(func(tx *sql.Tx) error { return savePlate(tx, p) })
+}
+
+// MovePlates is SavePlate for many plates that change their faces, in one transaction: a face may be left by one and
+// taken by another of them. ErrFaceTaken when a face has another current photograph.
+func (d *DB) MovePlates(all []Plate) error {
 	return d.write(func(tx *sql.Tx) error {
-		labels, err := labelText(p.Labels)
-		if err != nil {
-			return err
+		for _, p := range all {
+			if _, err := tx.Exec("UPDATE plate SET run = NULL, slab = NULL, facing = NULL WHERE id = ?", p.ID); err != nil {
+				return err
+			}
 		}
-		var rev int
-		var before string
-		if err := tx.QueryRow("SELECT rev, labels FROM plate WHERE id = ?", p.ID).Scan(&rev, &before); err != nil {
-			return err
+		for _, p := range all {
+			if err := savePlate(tx, p); err != nil {
+				return fmt.Errorf("%s: %w", p.ID, err)
+			}
 		}
-		if rev != p.Rev-1 {
-			return ErrChanged
-		}
-		run, slab, facing := p.place()
-		_, err = tx.Exec(`UPDATE plate SET donor = ?, run = ?, slab = ?, facing = ?, retired = ?, synthetic = ?, rev = ?, saved = ?,
-			facts = ?, doc = ?, labels = ? WHERE id = ?`, p.Donor, run, slab, facing, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved),
-			string(p.Facts), string(p.Doc), labels, p.ID)
-		if err != nil || labels == before {
-			return err
-		}
-		return putLabels(tx, p)
+		return nil
 	})
+}
+
+func savePlate(tx *sql.Tx, p Plate) error {
+	labels, err := labelText(p.Labels)
+	if err != nil {
+		return err
+	}
+	var rev int
+	var before string
+	if err := tx.QueryRow("SELECT rev, labels FROM plate WHERE id = ?", p.ID).Scan(&rev, &before); err != nil {
+		return err
+	}
+	if rev != p.Rev-1 {
+		return ErrChanged
+	}
+	run, slab, facing := p.place()
+	_, err = tx.Exec(`UPDATE plate SET donor = ?, run = ?, slab = ?, facing = ?, retired = ?, synthetic = ?, rev = ?, saved = ?,
+		facts = ?, doc = ?, labels = ? WHERE id = ?`, p.Donor, run, slab, facing, p.Retired, p.Synthetic, p.Rev, timeText(p.Saved),
+		string(p.Facts), string(p.Doc), labels, p.ID)
+	if err != nil || labels == before {
+		return err
+	}
+	return putLabels(tx, p)
 }
 
 func putLabels(tx *sql.Tx, p Plate) error {

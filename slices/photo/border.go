@@ -74,26 +74,51 @@ func FaceBorder(m *Image) (Border, error) {
 func warmth(m *image.RGBA) []float64 {
 	out := make([]float64, m.Rect.Dx()*m.Rect.Dy())
 	const a, b = 0.643, 0.766
+	toWhite := srgbD65 // to parts of the white
+	for i := range toWhite {
+		toWhite[i] /= whiteD65[i/3]
+	}
 	inBands(m.Rect.Dy(), func(y0, y1 int) {
 		for i := y0 * m.Rect.Dx(); i < y1*m.Rect.Dx(); i++ {
 			p := m.Pix[4*i:][:3]
-			c := Decode(p[0], p[1], p[2]).LabD65()
-			out[i] = a*c.A + b*c.B
+			v := transform(toWhite, Decode(p[0], p[1], p[2]))
+			x, y, z := labRoot(v[0]), labRoot(v[1]), labRoot(v[2])
+			out[i] = a*500*(x-y) + b*200*(y-z)
 		}
 	})
 	return out
 }
 
-// blur3 averages 3 x 3 neighbours.
+// labRoot is the root that L*a*b* takes of a part of the white, to 1e-5, read from a table: a border is sought in
+// hundreds of thousands of pixels.
+func labRoot(part float64) float64 {
+	at := part * (labRoots - 1)
+	i := max(0, min(int(at), labRoots-2))
+	return labRootTable[i] + (at-float64(i))*(labRootTable[i+1]-labRootTable[i])
+}
+
+const labRoots = 4097
+
+var labRootTable = func() (t [labRoots]float64) {
+	for i := range t {
+		t[i] = labRootOf(float64(i) / (labRoots - 1))
+	}
+	return t
+}()
+
+// blur3 averages 3 x 3 neighbours; edges repeat their last row or column.
 func blur3(v []float64, w, h int) []float64 {
-	out := make([]float64, len(v))
+	across, out := make([]float64, len(v)), make([]float64, len(v))
 	for y := range h {
-		for x := range w {
-			var sum float64
-			for k := range 9 {
-				sum += v[clamp(y+k/3-1, h)*w+clamp(x+k%3-1, w)]
-			}
-			out[y*w+x] = sum / 9
+		row, to := v[y*w:][:w], across[y*w:][:w]
+		for x := range row {
+			to[x] = row[max(x-1, 0)] + row[x] + row[min(x+1, w-1)]
+		}
+	}
+	for y := range h {
+		top, mid, low := across[max(y-1, 0)*w:][:w], across[y*w:][:w], across[min(y+1, h-1)*w:][:w]
+		for x := range mid {
+			out[y*w+x] = (top[x] + mid[x] + low[x]) / 9
 		}
 	}
 	return out

@@ -13,8 +13,9 @@ var metaFormats = map[string]imagemeta.ImageFormat{
 	"jpeg": imagemeta.JPEG, "png": imagemeta.PNG, "tiff": imagemeta.TIFF, "webp": imagemeta.WebP,
 }
 
-// readEXIF returns the orientation (1 when none or nonsense) and the time taken. EXIF times carry no
-// zone unless the offset is given; without one they are taken as UTC. Faulty metadata never bars a picture.
+// readEXIF returns the orientation (1 when none or nonsense) and the time taken, with the part of a second where the
+// camera wrote it. EXIF times carry no zone unless the offset is given; without one they are taken as UTC. Faulty
+// metadata never bars a picture.
 func readEXIF(r io.ReadSeeker, format string) (orientation int, taken time.Time) {
 	orientation = 1
 	defer func() { _ = recover() }()
@@ -53,8 +54,11 @@ func readEXIF(r io.ReadSeeker, format string) (orientation int, taken time.Time)
 		},
 	})
 	_ = err // a picture without readable metadata is still a picture
-	for _, text := range []string{original, digitised, changed} {
+	for i, text := range []string{original, digitised, changed} {
 		if taken = exifTime(text, zone); !taken.IsZero() {
+			if format == "jpeg" {
+				taken = taken.Add(secondPart(subSecond(r, i)))
+			}
 			return
 		}
 	}
@@ -86,7 +90,8 @@ func exifTime(text, zone string) time.Time {
 }
 
 // WithEXIF returns jpeg with one EXIF segment put in behind its start, holding the orientation (1 to 8) and,
-// unless taken is zero, DateTimeOriginal in UTC. What does not begin like a JPEG comes back unchanged.
+// unless taken is zero, DateTimeOriginal in UTC with its thousandths of a second, if any. What does not begin like a
+// JPEG comes back unchanged.
 func WithEXIF(jpeg []byte, orientation int, taken time.Time) []byte {
 	if len(jpeg) < 2 || jpeg[0] != 0xff || jpeg[1] != markerSOI {
 		return jpeg
@@ -118,12 +123,17 @@ func exifBody(orientation int, taken time.Time) []byte {
 	if taken.IsZero() {
 		return le.AppendUint32(b, 0)
 	}
+	part := taken.Nanosecond() / 1e6
+	more := min(part, 1)
 	const exifIFD = ifd0 + 2 + 2*12 + 4
-	const text = exifIFD + 2 + 12 + 4
+	text := uint32(exifIFD + 2 + 12*(1+more) + 4)
 	entry(0x8769, long, 1, exifIFD)
 	b = le.AppendUint32(b, 0)
-	b = le.AppendUint16(b, 1)
+	b = le.AppendUint16(b, uint16(1+more))
 	entry(0x9003, ascii, 20, text)
+	if more > 0 {
+		entry(0x9291, ascii, 4, le.Uint32(fmt.Appendf(nil, "%03d\x00", part))) // four bytes fit in the field itself
+	}
 	b = le.AppendUint32(b, 0)
 	return append(b, fmt.Sprintf("%-19.19s\x00", taken.UTC().Format("2006:01:02 15:04:05"))...)
 }

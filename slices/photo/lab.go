@@ -65,13 +65,17 @@ const labEdge, labSlope = 216.0 / 24389, 24389.0 / 27 // CIE 15:2004
 func labOf(xyz, white [3]float64) Lab {
 	var f [3]float64
 	for i := range f {
-		if r := xyz[i] / white[i]; r > labEdge {
-			f[i] = math.Cbrt(r)
-		} else {
-			f[i] = (labSlope*r + 16) / 116
-		}
+		f[i] = labRootOf(xyz[i] / white[i])
 	}
 	return Lab{116*f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])}
+}
+
+// labRootOf is the function f of CIE 15 of a part of the white.
+func labRootOf(part float64) float64 {
+	if part > labEdge {
+		return math.Cbrt(part)
+	}
+	return (labSlope*part + 16) / 116
 }
 
 func labInverse(f float64) float64 {
