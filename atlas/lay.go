@@ -16,10 +16,10 @@ var ErrOtherTop = errors.New("atlas: the landmarks show another direction at the
 
 // FaceMM is the map from pixels to mm of the face as it lies: where the picture shows it mirrored, x is turned
 // round. ok is false without a scale.
-func (p Plate) FaceMM() (h geom.Homography, ok bool) {
-	h = p.Calibration.ToMM
+func (p Plate) FaceMM() (h photo.Mapping, ok bool) {
+	h = p.Calibration.Map()
 	if p.Mirrored == Yes {
-		h[0], h[1], h[2] = -h[0], -h[1], -h[2]
+		h.ToMM[0], h.ToMM[1], h.ToMM[2] = -h.ToMM[0], -h.ToMM[1], -h.ToMM[2]
 	}
 	return h, p.Calibration.Status != photo.Nominal
 }
@@ -64,7 +64,7 @@ func (p Plate) Relaid() (Plate, error) {
 
 // pictureRight is the direction of the face as it lies, in face mm, that runs to the right of the picture (of the
 // picture mirrored back, where it shows the face mirrored), of unit length.
-func (p Plate) pictureRight(h geom.Homography) geom.MM {
+func (p Plate) pictureRight(h photo.Mapping) geom.MM {
 	j := h.Jacobian(p.MiddlePx())
 	n := math.Hypot(j[0], j[2])
 	if p.Mirrored == Yes {

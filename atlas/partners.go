@@ -98,7 +98,7 @@ func (o *Outline) holds(m geom.MM) bool {
 }
 
 // bodyMM carries pixels to mm along the directions of the body that span the plane of the cut.
-func (p Plate) bodyMM(h geom.Homography) (func(geom.Px) geom.MM, error) {
+func (p Plate) bodyMM(h photo.Mapping) (func(geom.Px) geom.MM, error) {
 	square, err := section.SquarePose(p.Face.Facing, p.PhotoUp, geom.LPS{})
 	if err != nil {
 		return nil, err

@@ -8,6 +8,7 @@ import (
 	"sectionary/atlas"
 	"sectionary/slices/geom"
 	"sectionary/slices/ink"
+	"sectionary/slices/photo"
 	"sectionary/slices/register"
 	"sectionary/slices/scan"
 	"sectionary/slices/section"
@@ -70,14 +71,29 @@ const (
 	mostShift = 240
 )
 
-// paintBent fills dst with the cut as the bent face would show it: the flat cut, a little larger, and from it each pixel from where
-// the face's point lies.
-func (c *cutter) paintBent(dst *image.RGBA, v *scan.Volume, pose geom.Pose, view Viewport, w scan.Window, ground color.RGBA, x bent) {
-	if x.warp == nil {
+// ontoCut says where on the flat cut, shown as v, each place of the photograph, shown as the document is, lies: through tilt and lens
+// of its camera, and through sag and stretch. It is nil where both lie on each other already.
+func (b *Bench) ontoCut(d *faceDoc, v Viewport, x bent) func(geom.Px) geom.Px {
+	p := d.plate()
+	h, _ := faceMM(p)
+	if x.warp == nil && h.Lens == nil && p.Calibration.Status != photo.Rectified {
+		return nil
+	}
+	seen := d.view
+	return func(at geom.Px) geom.Px {
+		m := x.flat(h.MM(seen.Picture(at)))
+		return v.Device(geom.Px{X: m.X, Y: m.Y})
+	}
+}
+
+// paintBent fills dst with the cut as the photograph would show it: the flat cut, a little larger, and from it each pixel from where
+// to says that its place lies; nil: everything lies where it is.
+func (c *cutter) paintBent(dst *image.RGBA, v *scan.Volume, pose geom.Pose, view Viewport, w scan.Window, ground color.RGBA, to func(geom.Px) geom.Px) {
+	if to == nil {
 		c.paint(dst, v, pose, view, w, ground)
 		return
 	}
-	g := shiftsOf(dst.Rect, view, x)
+	g := shiftsOf(dst.Rect, to)
 	wide := dst.Rect.Inset(-g.most)
 	if c.wide == nil || c.wide.Rect != wide {
 		c.wide = image.NewRGBA(wide)
@@ -103,17 +119,15 @@ type shifts struct {
 	most   int
 }
 
-func shiftsOf(r image.Rectangle, view Viewport, x bent) shifts {
+func shiftsOf(r image.Rectangle, onto func(geom.Px) geom.Px) shifts {
 	g := shifts{rect: r, across: (r.Dx()+bentGrid-1)/bentGrid + 1}
 	most := 0.0
 	for j := range (r.Dy()+bentGrid-1)/bentGrid + 1 {
 		for i := range g.across {
 			p := geom.Px{X: float64(r.Min.X + i*bentGrid), Y: float64(r.Min.Y + j*bentGrid)}
-			q := view.Picture(p)
-			m := x.flat(geom.MM{X: q.X, Y: q.Y})
-			to := view.Device(geom.Px{X: m.X, Y: m.Y})
+			to := onto(p)
 			d := geom.Px{X: to.X - p.X, Y: to.Y - p.Y}
-			if far := math.Hypot(d.X, d.Y); !(far <= mostShift) { // far from the face the spline means nothing
+			if far := math.Hypot(d.X, d.Y); !(far <= mostShift) { // far from the face spline and lens mean nothing
 				d = geom.Px{}
 			} else {
 				most = math.Max(most, far)

@@ -137,7 +137,7 @@ func (b *Bench) wantBook() {
 	for i := range pages {
 		p := &pages[i]
 		p.plate, p.has = b.plateOn(p.face)
-		key += fmt.Sprintf(" %s %s %v %v %v %v", p.face.Name(), p.plate.ID, p.plate.PhotoUp, p.plate.Mirrored, p.plate.Calibration.ToMM, len(p.plate.Border))
+		key += fmt.Sprintf(" %s %s %v %v %v %v %v", p.face.Name(), p.plate.ID, p.plate.PhotoUp, p.plate.Mirrored, p.plate.Calibration.ToMM, p.plate.Calibration.Lens, len(p.plate.Border))
 		if d := b.docs[p.plate.ID]; p.has && d != nil && d.picture != nil {
 			p.picture = d.picture
 		}

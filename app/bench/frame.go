@@ -5,13 +5,14 @@ import (
 
 	"sectionary/atlas"
 	"sectionary/slices/geom"
+	"sectionary/slices/photo"
 )
 
 // The mm of a face have the axes of whatever its scale was laid by: a plate may lie askew in the picture. What is shown
 // has the axes of the picture. A picture frame carries points and poses from the one to the other; both belong to the
 // face as it lies, with a mirrored photograph mirrored back.
 type pictureFrame struct {
-	toMM  geom.Homography // photograph pixels to mm along the axes of the picture
+	toMM  photo.Mapping // photograph pixels to mm along the axes of the picture
 	right geom.MM         // picture right, in face mm
 }
 
@@ -32,7 +33,7 @@ func frameOfFace(p atlas.Plate) (f pictureFrame, ok bool) {
 	f.right = geom.MM{X: j[0] / n, Y: j[2] / n}
 	f.toMM = h
 	for k := range 3 {
-		f.toMM[k], f.toMM[3+k] = f.right.X*h[k]+f.right.Y*h[3+k], -f.right.Y*h[k]+f.right.X*h[3+k]
+		f.toMM.ToMM[k], f.toMM.ToMM[3+k] = f.right.X*h.ToMM[k]+f.right.Y*h.ToMM[3+k], -f.right.Y*h.ToMM[k]+f.right.X*h.ToMM[3+k]
 	}
 	return f, true
 }
@@ -51,7 +52,7 @@ func (f pictureFrame) face(m geom.MM) geom.MM {
 }
 
 // faceMM is the map from photograph pixels to mm of the face as it lies, along the axes of the picture.
-func faceMM(p atlas.Plate) (geom.Homography, bool) {
+func faceMM(p atlas.Plate) (photo.Mapping, bool) {
 	f, ok := frameOfFace(p)
 	return f.toMM, ok
 }

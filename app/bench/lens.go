@@ -16,7 +16,7 @@ func (f *facePane) paintScan(dst *image.RGBA, d *faceDoc) bool {
 	if !ok || !linked || b.screen != PairingScreen || b.pair.volume == nil {
 		return false
 	}
-	f.scan.paintBent(dst, b.pair.volume, pose, v, b.pair.window, rgb(0x1b1a19), b.bentHere())
+	f.scan.paintBent(dst, b.pair.volume, pose, v, b.pair.window, rgb(0x1b1a19), b.ontoCut(d, v, b.bentHere()))
 	return true
 }
 

@@ -112,7 +112,7 @@ func (b *Bench) fitted(d *faceDoc, was atlas.Plate, start, r register.Registrati
 	switch {
 	case b.docs[p.ID] != d || b.writable() != nil:
 		return
-	case p.Registration != was.Registration || p.Face != was.Face || p.Calibration.ToMM != was.Calibration.ToMM ||
+	case p.Registration != was.Registration || p.Face != was.Face || !p.Calibration.Map().Equal(was.Calibration.Map()) ||
 		p.PhotoUp != was.PhotoUp || p.Mirrored != was.Mirrored:
 		b.hint(Word("fit.moved"), true)
 		return

@@ -129,7 +129,11 @@ func TestBentCutShowsTheVolume(t *testing.T) {
 	}
 	x := bent{frame, w}
 	m := image.NewRGBA(f.in)
-	f.scan.paintBent(m, b.pair.volume, pose, v, b.Window(), rgb(0x1b1a19), x)
+	f.scan.paintBent(m, b.pair.volume, pose, v, b.Window(), rgb(0x1b1a19), func(p geom.Px) geom.Px {
+		q := v.Picture(p)
+		to := x.flat(geom.MM{X: q.X, Y: q.Y})
+		return v.Device(geom.Px{X: to.X, Y: to.Y})
+	})
 	missed := 0
 	for i := range 400 {
 		p := geom.Px{X: float64(150 + i*13%400), Y: float64(150 + i*29%250)}

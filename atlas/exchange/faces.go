@@ -67,7 +67,7 @@ func (x *export) face(ctx context.Context, p atlas.Plate) error {
 		for l := range p.Labels.All() {
 			o := Outline{Label: l.ID}
 			for _, r := range l.Regions {
-				o.Rings = append(o.Rings, r.RingsMM(p.Calibration.ToMM.MM)...)
+				o.Rings = append(o.Rings, r.RingsMM(p.Calibration.MM)...)
 			}
 			q.MM = append(q.MM, o)
 		}

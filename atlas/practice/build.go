@@ -180,7 +180,7 @@ func take(ctx context.Context, lib *atlas.Library, material string, t TruthFace,
 		for i, tie := range t.Ties {
 			ties[i] = register.Tie{Face: tie.Px, Scan: tie.Scan, Note: tie.Name}
 		}
-		reg, err := register.FromTies(series, p.Calibration.ToMM, ties, t.Face.Facing, false)
+		reg, err := register.FromTies(series, p.Calibration.Map(), ties, t.Face.Facing, false)
 		if err != nil {
 			return err
 		}

@@ -20,7 +20,7 @@ var ratios = []float64{1, 1.25, 1.5, 1.75, 2, 2.25, 2.5, 3, 3.5, 4, 5, 6, 8, 10,
 type faceView struct {
 	plate    atlas.Plate
 	picture  *photo.Image
-	toMM     geom.Homography // squared: picture right is +x
+	toMM     photo.Mapping // squared: picture right is +x
 	scaled   bool
 	l        [4]float64 // row-major 2x2: turn and mirrors of the view
 	mirrored bool       // against the bench
@@ -36,9 +36,9 @@ func newFaceView(p atlas.Plate, m *photo.Image, v section.View) (*faceView, erro
 		return nil, err
 	}
 	f := &faceView{plate: p, picture: m, mirrored: mirror, scaled: p.Calibration.Status != photo.Nominal}
-	f.toMM = geom.Homography{1, 0, 0, 0, 1, 0, 0, 0, 1}
+	f.toMM.ToMM = geom.Homography{1, 0, 0, 0, 1, 0, 0, 0, 1}
 	if f.scaled {
-		f.toMM = p.Calibration.Squared(p.MiddlePx()).ToMM
+		f.toMM = p.Calibration.Squared(p.MiddlePx()).Map()
 	}
 	f.l = [4]float64{1, 0, 0, 1}
 	flip := func() { f.l[0], f.l[1] = -f.l[0], -f.l[1] }
@@ -76,7 +76,8 @@ func (f *faceView) shown() area {
 	}
 	if len(pts) == 0 {
 		w, h := float64(f.plate.Photo.Size.X), float64(f.plate.Photo.Size.Y)
-		for _, q := range []geom.Px{{X: -0.5, Y: -0.5}, {X: w - 0.5, Y: -0.5}, {X: w - 0.5, Y: h - 0.5}, {X: -0.5, Y: h - 0.5}} {
+		for _, q := range []geom.Px{{X: -0.5, Y: -0.5}, {X: w / 2, Y: -0.5}, {X: w - 0.5, Y: -0.5}, {X: w - 0.5, Y: h / 2}, {X: w - 0.5, Y: h - 0.5},
+			{X: w / 2, Y: h - 0.5}, {X: -0.5, Y: h - 0.5}, {X: -0.5, Y: h / 2}} { // a lens may bend the sides outward
 			pts = append(pts, f.view(q))
 		}
 	}
@@ -167,11 +168,11 @@ func (f *faceView) render(w, h int) *image.RGBA {
 // as good as straight.
 const tile = 32
 
-// resample paints the photograph into b. A map without tilt is one straight step; else each tile has its own.
+// resample paints the photograph into b. A map without tilt or lens is one straight step; else each tile has its own.
 func (f *faceView) resample(b *pixels) {
 	size := b.m.Rect.Size()
 	step := size
-	if f.plate.Calibration.Status == photo.Rectified {
+	if f.plate.Calibration.Status == photo.Rectified || f.toMM.Lens != nil {
 		step = image.Pt(tile, tile)
 	}
 	source := func(x, y int) geom.Px {

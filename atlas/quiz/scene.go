@@ -226,7 +226,7 @@ func windowOf(v *scan.Volume, wish *scan.Window) (scan.Window, error) {
 }
 
 // along is a pose on the face with axes along the picture's right and down, and the box of the face in it.
-func (s *sight) along(reg register.Registration, toMM geom.Homography) (pose geom.Pose, box area, facing, up section.Facing) {
+func (s *sight) along(reg register.Registration, toMM photo.Mapping) (pose geom.Pose, box area, facing, up section.Facing) {
 	mid := s.plate.MiddlePx()
 	o := toMM.MM(mid)
 	j := toMM.Jacobian(mid)

@@ -95,15 +95,71 @@ func FromTies(ties []Tie) (Calibration, error) {
 	return Grid(ties)
 }
 
-// Check refuses with ErrHorizon a calibration whose plane vanishes inside a picture of that size in pixels.
+// Through calibrates by ties seen through a lens, with FromTies, Grid or the like: their pixels are straightened for the fit and
+// kept as photographed. Without a lens it is fit alone. It fails with ErrOtherLens where the lens says nothing of a tie,
+// and as fit.
+func Through(l *Lens, ties []Tie, fit func([]Tie) (Calibration, error)) (Calibration, error) {
+	if l == nil {
+		return fit(ties)
+	}
+	straight, err := l.straighten(ties)
+	if err != nil {
+		return Calibration{}, err
+	}
+	seen := make(map[geom.Px]geom.Px, len(ties))
+	for i, t := range straight {
+		seen[t.Px] = ties[i].Px
+	}
+	c, err := fit(straight)
+	for i, t := range c.Ties { // those that fit kept
+		c.Ties[i].Px = seen[t.Px]
+	}
+	c.Lens = l
+	return c, err
+}
+
+func (l *Lens) straighten(ties []Tie) ([]Tie, error) {
+	out := make([]Tie, len(ties))
+	for i, t := range ties {
+		p, ok := l.Straight(t.Px)
+		if !ok {
+			return nil, fmt.Errorf("%w: tie %d at %.0f,%.0f lies beyond what it describes", ErrOtherLens, i+1, t.Px.X, t.Px.Y)
+		}
+		out[i] = Tie{p, t.MM}
+	}
+	return out, nil
+}
+
+// WithLens returns c laid anew on its ties through l, nil: through none. Scale height, doubts and date stay. It fails as Through, and
+// with geom.ErrTooFewPoints where c was kept without its ties.
+func (c Calibration) WithLens(l *Lens) (Calibration, error) {
+	if c.Status == Nominal || c.Map().Equal(Mapping{c.ToMM, l}) {
+		return c, nil
+	}
+	n, err := Through(l, c.Ties, FromTies)
+	if err == nil && c.Height != (ScaleHeight{}) {
+		n, err = n.WithHeight(c.Height)
+	}
+	if err != nil {
+		return c, err
+	}
+	n.Set, n.Doubts = c.Set, c.Doubts
+	return n, nil
+}
+
+// Check refuses with ErrHorizon a calibration whose plane vanishes inside a picture of that size in pixels, and with ErrOtherLens one whose
+// lens is not of such pictures.
 func (c Calibration) Check(size image.Point) error {
+	if err := c.Lens.Fits(size); err != nil {
+		return err
+	}
 	if c.Status != Rectified {
 		return nil
 	}
 	above := 0
 	corners := pictureCorners(size)
 	for _, p := range corners {
-		if depth(c.ToMM, p) > 0 {
+		if depth(c.ToMM, c.Map().straight(p)) > 0 {
 			above++
 		}
 	}
@@ -160,7 +216,7 @@ func (c Calibration) Squared(centre geom.Px) Calibration {
 	if c.Status == Nominal {
 		return c
 	}
-	j, o := c.ToMM.Jacobian(centre), c.ToMM.MM(centre)
+	j, o := c.Map().Jacobian(centre), c.Map().MM(centre)
 	n := math.Hypot(j[0], j[2])
 	if !(n > 0) || math.IsInf(n, 0) {
 		return c
@@ -188,7 +244,7 @@ func (c Calibration) MM(p geom.Px) geom.MM {
 	if c.Status == Nominal {
 		return geom.MM{X: math.NaN(), Y: math.NaN()}
 	}
-	return c.ToMM.MM(p)
+	return c.Map().MM(p)
 }
 
 // Px returns the pixel that shows face point p. A Nominal calibration gives NaN.
@@ -196,7 +252,7 @@ func (c Calibration) Px(p geom.MM) geom.Px {
 	if c.Status == Nominal {
 		return geom.Px{X: math.NaN(), Y: math.NaN()}
 	}
-	return c.ToMM.Px(p)
+	return c.Map().Px(p)
 }
 
 // PerPixel returns the mm on the face covered by a step of one pixel along x and along y at p, NaN without a scale.
@@ -204,7 +260,7 @@ func (c Calibration) PerPixel(p geom.Px) (x, y float64) {
 	if c.Status == Nominal {
 		return math.NaN(), math.NaN()
 	}
-	j := c.ToMM.Jacobian(p)
+	j := c.Map().Jacobian(p)
 	return math.Hypot(j[0], j[2]), math.Hypot(j[1], j[3])
 }
 
@@ -213,14 +269,18 @@ func (c Calibration) PixelSize(p geom.Px) float64 {
 	if c.Status == Nominal {
 		return math.NaN()
 	}
-	j := c.ToMM.Jacobian(p)
+	j := c.Map().Jacobian(p)
 	return math.Sqrt(math.Abs(j[0]*j[3] - j[1]*j[2]))
 }
 
 // Report tells what the prompt prints about a calibration of a picture of that size in pixels.
 func (c Calibration) Report(size image.Point) ScaleReport {
 	r := ScaleReport{Homography: c.ToMM, Status: c.Status, RMS: c.Fit.RMS, Max: c.Fit.Max, Factor: c.Height.Factor()}
+	r.Lens, r.Doubts = c.Lens, c.Doubts
 	centre := geom.Px{X: float64(size.X-1) / 2, Y: float64(size.Y-1) / 2}
+	if r.Spread = c.ScaleSpread(centre); math.IsNaN(r.Spread) {
+		r.Spread = 0 // of a scale kept without its ties
+	}
 	r.MMPerPixel.Centre = c.PixelSize(centre)
 	for i, p := range pictureCorners(size) {
 		r.MMPerPixel.Corners[i] = c.PixelSize(p)

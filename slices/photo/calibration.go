@@ -64,8 +64,9 @@ type ScaleHeight struct {
 }
 
 // Calibration is the map from pixels of the upright photograph to mm on the face, with what it
-// rests on. Ties are in the plane of the scale, ToMM already carries the scale height. The zero value
-// is Nominal; its ToMM holds nothing.
+// rests on. Ties are in the plane of the scale and in pixels as photographed, ToMM already carries the scale height
+// and takes pixels straightened by Lens, nil where the lens was not measured. The zero value is Nominal; its ToMM
+// holds nothing.
 type Calibration struct {
 	ToMM   geom.Homography `json:"toMM"`
 	Status Status          `json:"status"`
@@ -73,6 +74,8 @@ type Calibration struct {
 	Fit    geom.Residuals  `json:"fit"`
 	Height ScaleHeight     `json:"height"`
 	Set    time.Time       `json:"set,omitzero"`
+	Lens   *Lens           `json:"lens,omitempty"`
+	Doubts []Doubt         `json:"doubts,omitempty"`
 }
 
 // ScaleReport is a calibration in the words of the prompt. MMPerPixel is the square root of the area
@@ -84,6 +87,9 @@ type ScaleReport struct {
 	Max        float64         `json:"max"`
 	MMPerPixel PixelSizes      `json:"mmPerPixel"`
 	Factor     float64         `json:"factor"`
+	Lens       *Lens           `json:"lens,omitempty"`
+	Spread     float64         `json:"spread"` // relative standard uncertainty of lengths in the middle, from the scale
+	Doubts     []Doubt         `json:"doubts,omitempty"`
 }
 
 // PixelSizes are mm per pixel at the picture's centre and at its corners: top left, top right,

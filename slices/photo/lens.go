@@ -10,8 +10,12 @@ import (
 	"sectionary/slices/geom"
 )
 
-// ErrLens says that pictures of a chequer sheet do not tell the lens.
-var ErrLens = errors.New("photo: the lens cannot be told from these pictures of the sheet")
+var (
+	// ErrLens says that pictures of a chequer sheet do not tell the lens.
+	ErrLens = errors.New("photo: the lens cannot be told from these pictures of the sheet")
+	// ErrOtherLens says that a lens was measured on photographs of another size, or does not reach their corners.
+	ErrOtherLens = errors.New("photo: this lens does not fit the photograph")
+)
 
 // Lens bends straight lines as a camera does: the radial and tangential model of Brown (Photogrammetric Engineering 37,
 // 855, 1971). FX, FY, CX and CY are pixels of the upright photograph. A stand's lens is measured once from a chequer
@@ -30,6 +34,7 @@ type Lens struct {
 	Size  image.Point `json:"size"`  // of the photographs it was measured on; others are not corrected by it
 	RMS   float64     `json:"rms"`   // px, of the corners
 	Views int         `json:"views"` // pictures of the sheet
+	Reach float64     `json:"reach"` // how far from the middle corners were seen, as a share of the way to the picture's corners
 	Set   time.Time   `json:"set,omitzero"`
 }
 
@@ -65,6 +70,14 @@ func (l Lens) Bent(p geom.Px) geom.Px {
 	return geom.Px{X: l.CX + l.FX*x, Y: l.CY + l.FY*y}
 }
 
+// jacobian is how bend's point changes with x and y: the symmetric matrix a b, b d.
+func (l Lens) jacobian(x, y float64) (a, b, d float64) {
+	r := x*x + y*y
+	k := 1 + r*(l.K1+r*(l.K2+r*l.K3))
+	dk := 2 * (l.K1 + r*(2*l.K2+3*r*l.K3)) // by x, over x
+	return k + x*x*dk + 2*l.P1*y + 6*l.P2*x, x*y*dk + 2*l.P1*x + 2*l.P2*y, k + y*y*dk + 6*l.P1*y + 2*l.P2*x
+}
+
 // Straight is the inverse of Bent, by Newton's method. ok is false where the model folds back, beyond what it can describe.
 func (l Lens) Straight(p geom.Px) (q geom.Px, ok bool) {
 	if l.FX == 0 {
@@ -75,12 +88,7 @@ func (l Lens) Straight(p geom.Px) (q geom.Px, ok bool) {
 	for range 30 {
 		gx, gy := l.bend(x, y)
 		ex, ey := gx-wx, gy-wy
-		r := x*x + y*y
-		k := 1 + r*(l.K1+r*(l.K2+r*l.K3))
-		dk := 2 * (l.K1 + r*(2*l.K2+3*r*l.K3)) // by x, over x
-		a := k + x*x*dk + 2*l.P1*y + 6*l.P2*x
-		b := x*y*dk + 2*l.P1*x + 2*l.P2*y
-		d := k + y*y*dk + 6*l.P1*y + 2*l.P2*x
+		a, b, d := l.jacobian(x, y)
 		det := a*d - b*b
 		if !(det > 0) { // folded
 			return p, false
@@ -103,4 +111,17 @@ func (l Lens) Covers() bool {
 		}
 	}
 	return true
+}
+
+// Fits fails with ErrOtherLens where l does not belong to photographs of that size, or folds back within them. No lens fits all.
+func (l *Lens) Fits(size image.Point) error {
+	switch {
+	case l == nil:
+		return nil
+	case l.Size != size:
+		return fmt.Errorf("%w: it was measured on pictures of %dx%d pixels, this one has %dx%d", ErrOtherLens, l.Size.X, l.Size.Y, size.X, size.Y)
+	case l.Check() != nil || !l.Covers():
+		return fmt.Errorf("%w: it says nothing of the corners of the picture; photograph the sheet nearer to them and measure again", ErrOtherLens)
+	}
+	return nil
 }

@@ -76,9 +76,9 @@ func LensFromViews(views [][]Tie, size image.Point) (Lens, error) {
 	return measured(lens(x), n, views, size)
 }
 
-// LensFromSheet measures k1 and k2 from one picture of a flat sheet, as a stand allows with its camera fixed. One view
-// cannot tell the focal length, nor need it: taken as the longer side of the picture, with the centre in the middle,
-// it only sets the unit of k1 and k2.
+// LensFromSheet measures k1, k2, p1 and p2 from one picture of a flat sheet, as a stand allows with its camera fixed. One view
+// cannot tell the focal length, nor need it: taken as the longer side of the picture, it only sets the unit of the others. Nor
+// can it tell the centre: taken as the middle, what it is off shows as p1 and p2.
 func LensFromSheet(view []Tie, size image.Point) (Lens, error) {
 	h, err := sheetPlane(view)
 	if err != nil {
@@ -86,20 +86,21 @@ func LensFromSheet(view []Tie, size image.Point) (Lens, error) {
 	}
 	f := float64(max(size.X, size.Y))
 	l := Lens{FX: f, FY: f, CX: float64(size.X-1) / 2, CY: float64(size.Y-1) / 2}
-	x := append([]float64{0, 0}, h[:8]...)
+	const bends = 4 // k1, k2, p1 and p2 come first
+	x := append(make([]float64, bends), h[:8]...)
 	for k := range 8 {
-		x[2+k] /= h[8]
+		x[bends+k] /= h[8]
 	}
 	scale := [8]float64{}
 	for k := range scale { // of one size, so that one damping fits all
-		scale[k] = max(math.Abs(x[2+k]), 1e-9)
-		x[2+k] /= scale[k]
+		scale[k] = max(math.Abs(x[bends+k]), 1e-9)
+		x[bends+k] /= scale[k]
 	}
 	n, err := leastSquares(x, func(x, out []float64) []float64 {
-		l.K1, l.K2 = x[0], x[1]
+		l.K1, l.K2, l.P1, l.P2 = x[0], x[1], x[2], x[3]
 		g := geom.Homography{8: 1}
 		for k := range 8 {
-			g[k] = x[2+k] * scale[k]
+			g[k] = x[bends+k] * scale[k]
 		}
 		for _, tie := range view {
 			p := l.Bent(geom.Px(g.MM(geom.Px(tie.MM))))
@@ -110,7 +111,7 @@ func LensFromSheet(view []Tie, size image.Point) (Lens, error) {
 	if err != nil {
 		return Lens{}, err
 	}
-	l.K1, l.K2 = x[0], x[1]
+	l.K1, l.K2, l.P1, l.P2 = x[0], x[1], x[2], x[3]
 	return measured(l, n, [][]Tie{view}, size)
 }
 
@@ -134,6 +135,12 @@ func measured(l Lens, squares float64, views [][]Tie, size image.Point) (Lens, e
 		n += len(v)
 	}
 	l.Size, l.Views, l.RMS = size, len(views), math.Sqrt(squares/float64(n))
+	middle := geom.Px{X: float64(size.X-1) / 2, Y: float64(size.Y-1) / 2}
+	for _, v := range views {
+		for _, tie := range v {
+			l.Reach = max(l.Reach, tie.Px.Dist(middle)/math.Hypot(middle.X, middle.Y))
+		}
+	}
 	if err := l.Check(); err != nil {
 		return Lens{}, err
 	}

@@ -17,7 +17,8 @@ const (
 )
 
 // Length returns the distance between two pixels in mm on the face and its standard uncertainty (GUM, JCGM
-// 100:2008, 5.1.2): the ticks, the scale's own length, and the two clicks. It fails with ErrNoScale.
+// 100:2008, 5.1.2): the ticks, the scale's own length, what is in doubt of the scale as a whole, and the two clicks. That of
+// a measured lens is far below them and left out. It fails with ErrNoScale.
 func (c Calibration) Length(a, b geom.Px) (mm, sd float64, err error) {
 	if c.Status == Nominal {
 		return 0, 0, ErrNoScale
@@ -26,7 +27,8 @@ func (c Calibration) Length(a, b geom.Px) (mm, sd float64, err error) {
 }
 
 func (c Calibration) lengthWith(a, b geom.Px, ruler, tick, click float64) (mm, sd float64, err error) {
-	p, q := c.ToMM.MM(a), c.ToMM.MM(b)
+	to := c.Map()
+	p, q := to.MM(a), to.MM(b)
 	mm = p.Dist(q)
 	if mm == 0 {
 		x, y := c.PerPixel(a)
@@ -35,7 +37,7 @@ func (c Calibration) lengthWith(a, b geom.Px, ruler, tick, click float64) (mm, s
 	ux, uy := (q.X-p.X)/mm, (q.Y-p.Y)/mm
 	clicks := 0.0
 	for _, end := range [2]geom.Px{a, b} { // how a click off by one pixel along x or y changes the length
-		j := c.ToMM.Jacobian(end)
+		j := to.Jacobian(end)
 		gx, gy := ux*j[0]+uy*j[2], ux*j[1]+uy*j[3]
 		clicks += click * click * (gx*gx + gy*gy)
 	}
@@ -45,17 +47,19 @@ func (c Calibration) lengthWith(a, b geom.Px, ruler, tick, click float64) (mm, s
 // scaleVariance is the part of a length's variance in mm2 that comes from the scale.
 func (c Calibration) scaleVariance(a, b geom.Px, mm, ruler, tick float64) float64 {
 	longest, pixels := 0.0, 0.0
+	to := c.Map()
 	for i, s := range c.Ties {
 		for _, t := range c.Ties[:i] {
 			if d := s.MM.Dist(t.MM); d > longest {
-				longest, pixels = d, s.Px.Dist(t.Px)
+				longest, pixels = d, to.straight(s.Px).Dist(to.straight(t.Px))
 			}
 		}
 	}
+	relative := c.doubt()
 	if longest == 0 { // a calibration stored without its ties
-		return 0
+		return mm * mm * relative * relative
 	}
-	relative := ruler / longest
+	relative = math.Hypot(relative, ruler/longest)
 	if c.Status == Scaled {
 		relative = math.Hypot(relative, tick*math.Sqrt2/pixels)
 		return mm * mm * relative * relative
@@ -67,10 +71,12 @@ func (c Calibration) scaleVariance(a, b geom.Px, mm, ruler, tick float64) float6
 // The noise is the residuals' own when ten numbers or more are left over, else tick.
 func (c Calibration) fitVariance(a, b geom.Px, tick float64) float64 {
 	normal := mat.NewSymDense(8, nil)
-	scale := c.ToMM
+	scale, to := c.ToMM, c.Map()
+	a, b = to.straight(a), to.straight(b)
 	for _, t := range c.Ties {
-		w := depth(scale, t.Px)
-		m := scale.MM(t.Px)
+		at := to.straight(t.Px)
+		w := depth(scale, at)
+		m := scale.MM(at)
 		noise := tick * c.PixelSize(t.Px)
 		if c.Fit.Freedom >= 10 {
 			noise = c.Fit.RMS * math.Sqrt(float64(len(c.Ties))/float64(c.Fit.Freedom)) * c.Height.Factor()
@@ -79,7 +85,7 @@ func (c Calibration) fitVariance(a, b geom.Px, tick float64) float64 {
 			return 0
 		}
 		for axis := range 2 {
-			g := gradient(t.Px, m, w, axis)
+			g := gradient(at, m, w, axis)
 			for i := range 8 {
 				g[i] /= noise
 			}
@@ -154,8 +160,8 @@ func (c Calibration) ScaleSpread(p geom.Px) float64 {
 }
 
 // RingArea returns the area inside a ring of pixels in mm2 on the face and its standard uncertainty, from the
-// scale and from ClickSpread at each corner. Straight edges stay straight under the map, so the shoelace
-// formula on the mapped corners is exact. It fails with ErrNoScale.
+// scale and from ClickSpread at each corner. Straight edges stay straight on the plane, so the shoelace formula on the
+// mapped corners is exact; edges bent by a lens are followed in the pieces of Mapping.Path. It fails with ErrNoScale.
 func (c Calibration) RingArea(ring []geom.Px) (mm2, sd float64, err error) {
 	if c.Status == Nominal {
 		return 0, 0, ErrNoScale
@@ -163,17 +169,21 @@ func (c Calibration) RingArea(ring []geom.Px) (mm2, sd float64, err error) {
 	if len(ring) < 3 {
 		return 0, 0, nil
 	}
-	n := len(ring)
+	n, to := len(ring), c.Map()
 	mm := make([]geom.MM, n)
 	for i, p := range ring {
-		mm[i] = c.ToMM.MM(p)
+		mm[i] = to.MM(p)
 	}
 	var corners float64
-	for i, p := range mm {
+	for i, p := range ring {
 		before, next := mm[(i+n-1)%n], mm[(i+1)%n]
-		mm2 += ((p.X-mm[0].X)*(next.Y-mm[0].Y) - (next.X-mm[0].X)*(p.Y-mm[0].Y)) / 2
+		edge := to.Path(p, ring[(i+1)%n])
+		for k, a := range edge[1:] {
+			b := edge[k]
+			mm2 += ((b.X-mm[0].X)*(a.Y-mm[0].Y) - (a.X-mm[0].X)*(b.Y-mm[0].Y)) / 2
+		}
 		// moving one corner changes the area by half the chord between its neighbours
-		shift := ClickSpread * c.PixelSize(ring[i]) * before.Dist(next) / 2
+		shift := ClickSpread * c.PixelSize(p) * before.Dist(next) / 2
 		corners += shift * shift
 	}
 	mm2 = math.Abs(mm2)

@@ -9,12 +9,15 @@ import (
 	"sectionary/slices/section"
 )
 
+// FaceMap carries pixels of a photograph to mm of its face.
+type FaceMap interface{ MM(geom.Px) geom.MM }
+
 // FromTies lays a face on its landmarks: toMM carries pixels to face mm, declared is the way the face is
 // said to look (UnknownFacing skips the turned-over check), and scale lets the tissue have shrunk or swelled.
 //
 // It fails with geom.ErrTooFewPoints below three ties and with geom.ErrDegenerate when they lie on one
 // line. With ErrTurnedOver the registration is returned too, for showing, but must not be kept.
-func FromTies(series string, toMM geom.Homography, ties []Tie, declared section.Facing, scale bool) (Registration, error) {
+func FromTies(series string, toMM FaceMap, ties []Tie, declared section.Facing, scale bool) (Registration, error) {
 	r := Registration{Series: series, Method: ByTies, Ties: slices.Clone(ties)}
 	scan, weights := make([]geom.LPS, len(ties)), make([]float64, len(ties))
 	for i, t := range ties {
