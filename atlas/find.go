@@ -36,6 +36,8 @@ type Entry struct {
 	PhotoUp section.Facing `json:"photoUp"`
 	Series  string         `json:"series"` // the series it is registered in, "" when in none
 	Labels  []EntryLabel   `json:"labels"`
+	// Again counts what came over from an earlier photograph and waits for a person to look at it.
+	Again int `json:"again,omitempty"`
 }
 
 // Placed reports whether the photograph is tied to a face.
@@ -72,7 +74,7 @@ func entryOf(row store.Plate) (Entry, error) {
 		return Entry{}, fmt.Errorf("%w: the list line of face %s: %w", ErrDamaged, row.ID, err)
 	}
 	e := Entry{Plate: row.ID, Donor: row.Donor, Face: faceOf(row), Retired: row.Retired, Synthetic: row.Synthetic, Rev: row.Rev,
-		Saved: row.Saved, Size: f.Size, Status: f.Status, PhotoUp: f.PhotoUp, Series: f.Series, Labels: []EntryLabel{}}
+		Saved: row.Saved, Size: f.Size, Status: f.Status, PhotoUp: f.PhotoUp, Series: f.Series, Again: f.Again, Labels: []EntryLabel{}}
 	if f.Asked && f.Mirrored == Unanswered {
 		e.PhotoUp = section.UnknownFacing
 	}

@@ -23,6 +23,9 @@ import (
 // child edits the library at dir until it is killed. After each change is safe it says so on standard output:
 // "rev N" for the plate, "photo ID" for an import, "line N" for the ledger.
 func child(dir string) {
+	if os.Getenv("ATLAS_TELLS") == tellsAgain {
+		succeeding(dir)
+	}
 	if os.Getenv("ATLAS_TELLS") != "" {
 		fmt.Println("open") // before opening, so that bringing it to the present format can be met
 	}

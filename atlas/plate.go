@@ -195,6 +195,9 @@ func (l *Library) Place(id string, f section.Face) (Plate, error) {
 		if f == (section.Face{}) {
 			return fmt.Errorf("%w: no face was named", ErrUnplaced)
 		}
+		if p.Retired {
+			return naming(p.Face.Name(), ErrRetired)
+		}
 		if _, _, err := l.placeable(f, p.Donor); err != nil {
 			return err
 		}
@@ -243,6 +246,9 @@ func (l *Library) PlaceAll(on map[string]section.Face) error {
 
 // mayLie checks a face against its run, read once, and the photograph's donor.
 func (l *Library) mayLie(runs map[string]section.Run, p Plate, f section.Face) (err error) {
+	if p.Retired {
+		return naming(p.Face.Name(), ErrRetired)
+	}
 	if f == (section.Face{}) {
 		return nil
 	}
@@ -261,12 +267,24 @@ func (l *Library) mayLie(runs map[string]section.Run, p Plate, f section.Face) (
 
 // Unplace lays a photograph back in the tray. Its outlines stay with it.
 func (l *Library) Unplace(id string) (Plate, error) {
-	return l.change(id, func(p *Plate) error { p.Face, p.Registration, p.Picks = section.Face{}, nil, nil; return nil })
+	return l.change(id, func(p *Plate) error {
+		if p.Retired {
+			return naming(p.Face.Name(), ErrRetired)
+		}
+		p.Face, p.Registration, p.Picks = section.Face{}, nil, nil
+		return nil
+	})
 }
 
 // Retire keeps a photograph as an earlier one, so that its face can get a new current one.
 func (l *Library) Retire(id string) (Plate, error) {
-	return l.change(id, func(p *Plate) error { p.Retired = true; return nil })
+	return l.change(id, func(p *Plate) error {
+		if p.Face == (section.Face{}) {
+			return naming("photograph "+id, ErrUnplaced)
+		}
+		p.Retired = true
+		return nil
+	})
 }
 
 // Restore makes a retired photograph its face's current one again; ErrFaceTaken when there is another.
@@ -306,7 +324,7 @@ func (l *Library) PlateOf(f section.Face) (Plate, error) {
 
 // Save replaces a plate and returns it with Rev+1. It fails with ErrChanged if the disk moved on, and with
 // ErrUnplaced when outlines were drawn on a photograph that lies in the tray. Donor, face and photograph do not
-// change here; see Place and Retire.
+// change here; see Place and Retire. An earlier photograph is not changed at all (ErrRetired).
 func (l *Library) Save(p Plate) (Plate, error) {
 	old, err := l.db.Plate(p.ID)
 	if err != nil {
@@ -317,6 +335,9 @@ func (l *Library) Save(p Plate) (Plate, error) {
 	}
 	if faceOf(old) != p.Face || old.Donor != p.Donor || old.Photo != p.Photo.SHA256.String() || old.Retired != p.Retired {
 		return p, fmt.Errorf("atlas: face %s: donor, face and photograph are not changed by saving", p.ID)
+	}
+	if old.Retired {
+		return p, naming(p.Face.Name(), ErrRetired)
 	}
 	if p.Face == (section.Face{}) {
 		before, err := plateOf(old)
@@ -331,19 +352,11 @@ func (l *Library) Save(p Plate) (Plate, error) {
 }
 
 func (l *Library) put(p Plate) (Plate, error) {
-	if err := l.writable(); err != nil {
-		return p, err
-	}
-	next := p
-	next.Rev, next.Saved = p.Rev+1, now()
-	row, err := rowOf(next)
+	next, err := l.putAll(p)
 	if err != nil {
 		return p, err
 	}
-	if err := l.db.SavePlate(row); err != nil {
-		return p, naming(p.Face.Name(), err)
-	}
-	return next, nil
+	return next[0], nil
 }
 
 // facts are the few things of a plate that lists show.
@@ -354,6 +367,7 @@ type facts struct {
 	Asked    bool           `json:"asked,omitempty"` // the camera's tag holds a mirror
 	Series   string         `json:"series,omitempty"`
 	Size     image.Point    `json:"size"`
+	Again    int            `json:"again,omitempty"` // to be looked at since the face was photographed anew
 }
 
 func rowOf(p Plate) (store.Plate, error) {
@@ -365,7 +379,8 @@ func rowOf(p Plate) (store.Plate, error) {
 	for x := range p.Labels.All() {
 		row.Labels = append(row.Labels, store.Label{ID: x.ID, Term: string(x.Term), Side: x.Side.String(), Sure: x.Sure.String()})
 	}
-	f := facts{Status: p.Calibration.Status, PhotoUp: p.PhotoUp, Mirrored: p.Mirrored, Asked: p.Photo.Mirrored, Size: p.Photo.Size}
+	f := facts{Status: p.Calibration.Status, PhotoUp: p.PhotoUp, Mirrored: p.Mirrored, Asked: p.Photo.Mirrored, Size: p.Photo.Size,
+		Again: len(p.LookAgain())}
 	if p.Registration != nil {
 		f.Series = p.Registration.Series
 	}

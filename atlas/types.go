@@ -125,6 +125,8 @@ type Plate struct {
 	Registration *register.Registration `json:"registration,omitempty"`
 	// Picks are landmarks that do not lay the face yet: fewer than three, and no level tied.
 	Picks     *Picks    `json:"picks,omitempty"`
+	Again     []Doubt   `json:"again,omitempty"`     // came over from an earlier photograph; see LookAgain for what still waits
+	Earlier   *Earlier  `json:"earlier,omitempty"`   // the photograph of this face that came before, and the ties between both
 	Retired   bool      `json:"retired,omitempty"`   // kept, but no longer the face's current picture
 	Synthetic bool      `json:"synthetic,omitempty"` // practice material, said on every picture
 	Rev       int       `json:"rev"`

@@ -47,6 +47,7 @@ var explained = []struct {
 	{register.ErrTurnedOver, "turnedover"}, {register.ErrOutOfOrder, "outoforder"},
 	{annotate.ErrCrossing, "crossing"}, {annotate.ErrTooSmall, "toosmall"}, {annotate.ErrHole, "hole"},
 	{annotate.ErrLevels, "levels"}, {annotate.ErrSVG, "svg"}, {annotate.ErrTerms, "terms"}, {annotate.ErrGrow, "grow"}, {annotate.ErrAnnotations, "labels"}, {annotate.ErrNoTerm, "noterm"},
+	{atlas.ErrRetired, "retired"}, {atlas.ErrOtherFace, "otherface"}, {atlas.ErrCrossedTies, "crossedties"},
 	{atlas.ErrOtherTop, "othertop"}, {atlas.ErrUnplaced, "unplaced"}, {atlas.ErrLabels, "labels"}, {atlas.ErrLabelGrid, "labelgrid"}, {annotate.ErrNoPoint, "nopoint"}, {annotate.ErrNoLabel, "nolabel"}, {annotate.ErrSameID, "sameid"},
 	{annotate.ErrSide, "side"}, {annotate.ErrSamePerson, "sameperson"}, {annotate.ErrNotReady, "notready"},
 	{photo.ErrNoScale, "noscale"}, {photo.ErrMirroredTies, "mirroredties"}, {photo.ErrHorizon, "horizon"},

@@ -59,12 +59,22 @@ func (d *DB) AddPlate(p Plate, ph Photo) error {
 }
 
 // SavePlate replaces the plate whose revision is p.Rev-1: ErrChanged when the disk holds another.
-func (d *DB) SavePlate(p Plate) error {
-	return d.write(func(tx *sql.Tx) error { return savePlate(tx, p) })
+func (d *DB) SavePlate(p Plate) error { return d.SavePlates(p) }
+
+// SavePlates replaces plates in order, all of them or none: ErrChanged when the disk holds another revision of any.
+func (d *DB) SavePlates(all ...Plate) error {
+	return d.write(func(tx *sql.Tx) error {
+		for _, p := range all {
+			if err := savePlate(tx, p); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
-// MovePlates is SavePlate for many plates that change their faces, in one transaction: a face may be left by one and
-// taken by another of them. ErrFaceTaken when a face has another current photograph.
+// MovePlates is SavePlates for many plates that change their faces: a face may be left by one and taken by another of
+// them. ErrFaceTaken when a face has another current photograph.
 func (d *DB) MovePlates(all []Plate) error {
 	return d.write(func(tx *sql.Tx) error {
 		for _, p := range all {

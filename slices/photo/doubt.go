@@ -8,7 +8,7 @@ import (
 // Doubt is a reason why all lengths of a face may be off together, beside the ticks and the length of the scale: Share is
 // the relative standard uncertainty that it adds.
 type Doubt struct {
-	Why   string  `json:"why"` // HeightUnknown or CarriedOver
+	Why   string  `json:"why"` // HeightUnknown, CarriedOver or ByTies
 	Share float64 `json:"share"`
 	From  string  `json:"from,omitempty"`  // the face that the scale was set on
 	Stand string  `json:"stand,omitempty"` // the stand that both were photographed on
@@ -18,6 +18,7 @@ type Doubt struct {
 const (
 	HeightUnknown = "height"
 	CarriedOver   = "carried"
+	ByTies        = "ties" // the scale of an earlier picture of the same face, by points that both show
 )
 
 // Common practice, no source: figures a lab may expect where nobody measured.
