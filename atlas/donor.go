@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -162,8 +163,9 @@ func agreementOf(row store.Donor) (a Agreement, err error) {
 	return a, nil
 }
 
-// SaveRun adds a run (an empty ID is given one) or replaces it, and returns it as kept. It fails with ErrInUse
-// when a slab that carries a photograph would go, or its plane would change.
+// SaveRun adds a run (an empty ID is given one) or replaces it, and returns it as kept. Tie levels go with the slabs they
+// were tied at, as section.Run.Carried has it. It fails with ErrInUse when a slab that carries a photograph would go, or its
+// plane would change.
 func (l *Library) SaveRun(r section.Run) (section.Run, error) {
 	if err := l.writable(); err != nil {
 		return r, err
@@ -186,7 +188,11 @@ func (l *Library) SaveRun(r section.Run) (section.Run, error) {
 		}
 		row.Slabs = append(row.Slabs, store.Slab(s))
 	}
+	old, _ := l.Run(r.ID) // the zero run when it is new
 	err := l.db.SaveRun(row)
+	if err == nil {
+		err = l.carryLevels(old, r)
+	}
 	if errors.Is(err, ErrInUse) {
 		if _, e := l.Donor(r.Donor); errors.Is(e, ErrNotFound) {
 			return r, e
@@ -194,6 +200,39 @@ func (l *Library) SaveRun(r section.Run) (section.Run, error) {
 		return r, fmt.Errorf("%w: a slab whose face is photographed cannot leave its run, nor can the run's plane or donor change; unplace the photograph first", ErrInUse)
 	}
 	return r, naming("run "+r.ID, err)
+}
+
+// carryLevels moves the tie levels of a run with its slabs. Ties that then no longer follow one another are kept: it is for a
+// person to tell which is mistaken.
+func (l *Library) carryLevels(old, r section.Run) error {
+	if len(old.Slabs) == 0 || slices.Equal(old.Slabs, r.Slabs) && old.First == r.First {
+		return nil
+	}
+	all, err := l.SeriesList("")
+	if err != nil {
+		return err
+	}
+	for _, s := range all {
+		t, err := l.LevelTies(r.ID, s.UID)
+		if errors.Is(err, ErrNotFound) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		moved := false
+		for i := range t.Levels {
+			if at, ok := old.Carried(r, t.Levels[i].Run); ok && at != t.Levels[i].Run {
+				t.Levels[i].Run, moved = at, true
+			}
+		}
+		if moved {
+			if err := l.putLevelTies(t); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // Run returns one run.

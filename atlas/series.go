@@ -240,6 +240,10 @@ func (l *Library) SaveLevelTies(t LevelTies) error {
 			return err
 		}
 	}
+	return l.putLevelTies(t)
+}
+
+func (l *Library) putLevelTies(t LevelTies) error {
 	doc, err := json.Marshal(t)
 	if err != nil {
 		return fmt.Errorf("atlas: tie levels of run %s: %w", t.Run, err)

@@ -21,6 +21,8 @@ type LabInfo struct {
 // NewRun is what beginning a run asks. Dir is the folder of the lab, used when no lab is open.
 type NewRun struct {
 	Dir, Donor, Part string
+	Limb             section.Limb   // which limb the part is of
+	Half             section.Facing // which half of what was cut in the midline
 	Plane            section.Plane
 	First            section.Facing // the end where slab 1 lies
 	Thickness, Kerf  float64        // planned, mm

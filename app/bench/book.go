@@ -146,10 +146,10 @@ func (b *Bench) wantBook() {
 		return
 	}
 	k.key, k.made, k.pages, k.match = key, false, pages, false
-	lib := b.lab.lib
+	lib, run := b.lab.lib, b.Run()
 	b.start(Word("job.book"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		for i := range pages {
-			if err := pages[i].read(ctx, lib); err != nil {
+			if err := pages[i].read(ctx, lib, run); err != nil {
 				return nil, err
 			}
 			tell(i+1, 3)
@@ -171,9 +171,9 @@ func (b *Bench) wantBook() {
 }
 
 // read reads the picture of a page and finds its outline. It runs away from the event loop.
-func (p *bookPage) read(ctx context.Context, lib library) error {
+func (p *bookPage) read(ctx context.Context, lib library, run section.Run) error {
 	if !p.has {
-		p.why = Word("book.nophoto", p.face.Name())
+		p.why = Word("book.nophoto", run.Name(p.face))
 		return nil
 	}
 	if p.picture == nil {
@@ -189,7 +189,7 @@ func (p *bookPage) read(ctx context.Context, lib library) error {
 	}
 	var err error
 	if p.outline, err = p.plate.Outline(p.border); err != nil {
-		p.why = upperFirst(p.face.Name()) + ": " + Explain(err).Title
+		p.why = upperFirst(run.Name(p.face)) + ": " + Explain(err).Title
 	}
 	return ctx.Err()
 }
@@ -226,7 +226,7 @@ func (b *Bench) wantOrder() {
 	b.start(Word("job.order"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		var outlines []atlas.Outline
 		for i := range pages {
-			if err := pages[i].read(ctx, lib); errors.Is(err, context.Canceled) {
+			if err := pages[i].read(ctx, lib, run); errors.Is(err, context.Canceled) {
 				return nil, err
 			}
 			if pages[i].why == "" {
@@ -300,5 +300,5 @@ func (b *Bench) BookKerf() (kerf float64, first, second string) {
 			kerf = s.Kerf
 		}
 	}
-	return kerf, f.Name(), z.Name()
+	return kerf, b.FaceName(f), b.FaceName(z)
 }

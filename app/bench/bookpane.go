@@ -101,7 +101,7 @@ func (k *bookPane) paintOpen(r brush) {
 func (k *bookPane) paintPage(r brush, in image.Rectangle, i int) {
 	p := &k.b.book.pages[i]
 	part := part(r.dst, in)
-	r.title(in, p.face)
+	r.title(in, k.b.Run(), p.face)
 	if p.picture == nil || p.why != "" {
 		r.on(&part).block(r.font, in, 14, r.pal.OnDark, p.why)
 		r.pageFrame(in, section.UnknownEdges)
@@ -253,7 +253,7 @@ func (k *bookPane) paintOver(r brush) {
 	k.paintBorder(r.on(&base), 1, to, rgb(0xffc48f), []float64{r.u(6), r.u(4)})
 	r.on(&base).scaleBar(in, math.Hypot(to[0], to[3]))
 	y := in.Min.Y + r.n(8)
-	for _, words := range []string{Word("book.over", b.book.pages[1].face.Name()), Word("book.dash", p.face.Name(), b.book.pages[1].face.Name())} {
+	for _, words := range []string{Word("book.over", b.FaceName(b.book.pages[1].face)), Word("book.dash", b.FaceName(p.face), b.FaceName(b.book.pages[1].face))} {
 		if r.width(r.font, smallText, words) > 0.5*float64(in.Dx()) {
 			continue // it would hide the picture; the panel beside names both
 		}
@@ -262,7 +262,7 @@ func (k *bookPane) paintOver(r brush) {
 	if p.plate.Synthetic {
 		r.on(&base).note(in, y, r.pal.OnDark, Word("synthetic"))
 	}
-	r.title(in, p.face)
+	r.title(in, b.Run(), p.face)
 	facing, up := honestFacing(p.plate)
 	r.pageFrame(in, section.EdgeLetters(facing, up, section.Bench))
 	if b.book.way == BookOver {
@@ -295,10 +295,10 @@ func part(dst *image.RGBA, in image.Rectangle) image.RGBA {
 }
 
 // title writes the name of a face above its page, and from where it is seen where there is room.
-func (r brush) title(in image.Rectangle, f section.Face) {
-	words := upperFirst(f.Name()) + ", " + f.Facing.SeenFrom()
+func (r brush) title(in image.Rectangle, run section.Run, f section.Face) {
+	words := upperFirst(run.Name(f)) + ", " + run.SeenFrom(f.Facing)
 	if r.width(r.bold, bodyText, words) > float64(in.Dx())+r.u(frameRoom) {
-		words = upperFirst(f.Name())
+		words = upperFirst(run.Name(f))
 	}
 	r.text(r.bold, float64(in.Min.X), float64(in.Min.Y)-r.u(28), bodyText, r.pal.OnDark, words)
 }

@@ -134,7 +134,7 @@ func (b *Bench) bring(f section.Face) (out brought, ok bool) {
 	}
 	here, _, _ := b.Run().Depth(b.Face())
 	there, _, _ := b.Run().Depth(f)
-	carried, lost := lacking(from.Labels, b.doc.plate().Labels).CarryOver(to, f.Name(), func(string) string { return strings.ToLower(rand.Text()[:12]) })
+	carried, lost := lacking(from.Labels, b.doc.plate().Labels).CarryOver(to, b.FaceName(f), func(string) string { return strings.ToLower(rand.Text()[:12]) })
 	carried = slices.DeleteFunc(carried, func(x annotate.Label) bool { return !b.onPhoto(x) })
 	return brought{f, there - here, carried, len(lost)}, true
 }

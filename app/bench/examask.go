@@ -63,11 +63,11 @@ func splitKey(id string) (plate, label string) {
 // whereFace names a face; one of another run says which.
 func (b *Bench) whereFace(f section.Face) string {
 	if f.Run == b.Run().ID || f.Run == "" {
-		return f.Name()
+		return b.FaceName(f)
 	}
 	for _, r := range b.lab.runs {
 		if r.ID == f.Run {
-			return r.Part + ", " + f.Name()
+			return r.PartWords() + ", " + r.Name(f)
 		}
 	}
 	return f.Name()

@@ -137,7 +137,7 @@ func (f *facePane) paintEmpty(r brush) {
 	b := f.b
 	words := Word("face.none")
 	if face := b.Face(); face.Slab != 0 {
-		words = Word("face.empty", upperFirst(face.Name())) + "\n" + Word("face.empty.hint")
+		words = Word("face.empty", upperFirst(b.FaceName(face))) + "\n" + Word("face.empty.hint")
 	}
 	in := f.in.Inset(r.n(10))
 	ring := []geom.Px{{X: float64(in.Min.X), Y: float64(in.Min.Y)}, {X: float64(in.Max.X), Y: float64(in.Min.Y)},

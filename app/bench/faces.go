@@ -99,9 +99,12 @@ func (b *Bench) BeginRun(n NewRun) error {
 	case n.Slabs < 0 || n.Slabs > 500:
 		return fmt.Errorf("%w: %s", ErrForm, Word("begin.slabs"))
 	}
-	r := section.Run{Donor: n.Donor, Part: n.Part, Plane: n.Plane, First: n.First}
+	if n.Limb == section.NoLimb && section.NamesLimb(n.Part) {
+		return fmt.Errorf("%w: %s", ErrForm, Word("begin.limb", n.Part))
+	}
+	r := section.Run{Donor: n.Donor, Part: n.Part, Limb: n.Limb, Half: n.Half, Plane: n.Plane, First: n.First}
 	for i := range n.Slabs {
-		r.Slabs = append(r.Slabs, section.Slab{Number: i + 1, Thickness: [3]float64{n.Thickness}, Kerf: n.Kerf})
+		r.Slabs = append(r.Slabs, section.Slab{Number: i + 1, Thickness: [3]float64{n.Thickness}, Kerf: n.Kerf, Planned: true})
 	}
 	if err := r.Check(); err != nil {
 		return err
@@ -145,7 +148,7 @@ func (b *Bench) Runs() []RunInfo {
 		n := b.lab.photos[r.ID]
 		out = append(out, RunInfo{ID: r.ID, Donor: r.Donor, Part: r.Part, Plane: r.Plane, Slabs: len(r.Slabs), Photos: n,
 			Synthetic: b.lab.donors[r.Donor].Synthetic,
-			Words:     Word("run.line", r.Donor, Word("plane."+r.Plane.String()), r.Part, count("slabs", len(r.Slabs)), count("photographs", n))})
+			Words:     Word("run.line", r.Donor, Word("plane."+r.Plane.String()), r.PartWords(), count("slabs", len(r.Slabs)), count("photographs", n))})
 	}
 	return out
 }
@@ -334,10 +337,10 @@ func (b *Bench) Info(f section.Face) FaceInfo {
 		return FaceInfo{}
 	}
 	x, there := b.rule.facts[f]
-	i := FaceInfo{Name: upperFirst(f.Name()), Depth: depth, SE: se, PlateID: x.plate, Photo: there, Scale: x.scale,
+	i := FaceInfo{Name: upperFirst(b.FaceName(f)), Depth: depth, SE: se, PlateID: x.plate, Photo: there, Scale: x.scale,
 		Letters: x.letters, Paired: x.paired, Labels: x.labels}
 	if !there {
-		i.Words = Word("face.empty", upperFirst(f.Name()))
+		i.Words = Word("face.empty", i.Name)
 		return i
 	}
 	parts := []string{Word("face.photo")}

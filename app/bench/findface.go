@@ -43,7 +43,7 @@ func (b *Bench) FindFace() {
 	b.startTelling(Word("job.findface"), func(ctx context.Context, say func(share float64, doing string)) (func(), error) {
 		for i := range found {
 			n, of := float64(i), float64(len(found))
-			say(n/of, Word("findface.comparing", found[i].face.Name()))
+			say(n/of, Word("findface.comparing", run.Name(found[i].face)))
 			found[i].likeness = compareCut(ctx, lib, ids[i], v, run.Plane, level, tied.Centre)
 			if err := ctx.Err(); err != nil {
 				return nil, err
@@ -131,11 +131,11 @@ func (b *Bench) proposeFaces(found []candidate) {
 		if len(why) == 0 {
 			why = append(why, Word("findface.unlike"))
 		}
-		lines = append(lines, Word("find.line", upperFirst(c.face.Name()), strings.Join(why, "; ")))
-		m.Choices = append(m.Choices, Choice{Word("findface.go", c.face.Name()), func() { b.ChooseFace(c.face) }})
+		lines = append(lines, Word("find.line", upperFirst(b.FaceName(c.face)), strings.Join(why, "; ")))
+		m.Choices = append(m.Choices, Choice{Word("findface.go", b.FaceName(c.face)), func() { b.ChooseFace(c.face) }})
 	}
 	if best := likest(found); best != nil && !slices.ContainsFunc(found[:min(len(found), mostPlaces)], func(c candidate) bool { return c.face == best.face }) {
-		lines = append(lines, Word("findface.content", best.face.Name()))
+		lines = append(lines, Word("findface.content", b.FaceName(best.face)))
 	}
 	m.Choices = append(m.Choices, Choice{Word("findface.stay"), nil})
 	m.Hint = strings.Join(append(lines, Word("findface.hint")), "\n")

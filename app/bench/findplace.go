@@ -226,14 +226,14 @@ func (b *Bench) proposePlaces(id string, found []proposal, assumed string) {
 	m := Message{Title: Word("find.title")}
 	var lines []string
 	if len(found) > 0 && !b.empty(found[0].face) {
-		lines = append(lines, Word("find.taken", found[0].face.Name(), found[0].words))
+		lines = append(lines, Word("find.taken", b.FaceName(found[0].face), found[0].words))
 	}
 	for _, p := range found {
 		if !b.empty(p.face) || len(m.Choices) == mostPlaces {
 			continue
 		}
-		lines = append(lines, Word("find.line", upperFirst(p.face.Name()), p.words))
-		m.Choices = append(m.Choices, Choice{Word("find.lay", p.face.Name()), func() {
+		lines = append(lines, Word("find.line", upperFirst(b.FaceName(p.face)), p.words))
+		m.Choices = append(m.Choices, Choice{Word("find.lay", b.FaceName(p.face)), func() {
 			if err := b.Place(id, p.face); err != nil {
 				b.Report(err)
 				return

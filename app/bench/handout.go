@@ -89,14 +89,14 @@ func (b *Bench) Refusal() string {
 		x, there := b.rule.facts[f]
 		switch {
 		case !there:
-			return Word("refuse.nophoto", upperFirst(f.Name()))
+			return Word("refuse.nophoto", upperFirst(b.FaceName(f)))
 		case !x.letters:
-			return Word("refuse.noletters", upperFirst(f.Name()))
+			return Word("refuse.noletters", upperFirst(b.FaceName(f)))
 		case x.labels == 0:
-			return Word("refuse.nolabels", upperFirst(f.Name()))
+			return Word("refuse.nolabels", upperFirst(b.FaceName(f)))
 		}
 		if d := b.docs[x.plate]; d != nil && d.dirty {
-			return Word("refuse.unsaved", upperFirst(f.Name()))
+			return Word("refuse.unsaved", upperFirst(b.FaceName(f)))
 		}
 	}
 	return ""

@@ -31,7 +31,7 @@ func (b *Bench) TieLevelHere() {
 	t.Levels = append(slices.DeleteFunc(slices.Clone(t.Levels), func(l register.Level) bool { return math.Abs(l.Run-depth) < 1e-6 }), here)
 	if b.saveLevels(t) {
 		b.pair.step = 0
-		b.hint(Word("level.tied", b.Face().Name(), here.Scan), false)
+		b.hint(Word("level.tied", b.FaceName(b.Face()), here.Scan), false)
 	}
 }
 

@@ -106,9 +106,9 @@ func (b *Bench) PackRefusal() string {
 		x, there := b.rule.facts[f]
 		switch {
 		case !there:
-			return Word("refuse.nophoto", upperFirst(f.Name()))
+			return Word("refuse.nophoto", upperFirst(b.FaceName(f)))
 		case !x.letters:
-			return Word("refuse.noletters", upperFirst(f.Name()))
+			return Word("refuse.noletters", upperFirst(b.FaceName(f)))
 		}
 	}
 	return ""

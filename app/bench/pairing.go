@@ -256,7 +256,7 @@ func (b *Bench) Band() string {
 		return ""
 	}
 	p, has := b.Plate()
-	parts := []string{upperFirst(f.Facing.SeenFrom()) + ".", Word("view." + b.draw.view.String())}
+	parts := []string{upperFirst(b.Run().SeenFrom(f.Facing)) + ".", Word("view." + b.draw.view.String())}
 	switch {
 	case !has:
 		parts = append(parts, Word("pair.nophoto"))

@@ -174,12 +174,12 @@ func (b *Bench) Tray() []TrayPhoto { return slices.Clone(b.lab.tray) }
 // Place lays a photograph of the tray on a face.
 func (b *Bench) Place(id string, f section.Face) error {
 	if x, taken := b.rule.facts[f]; taken && x.plate != id {
-		return fmt.Errorf("%w: %s", atlas.ErrFaceTaken, f.Name())
+		return fmt.Errorf("%w: %s", atlas.ErrFaceTaken, b.FaceName(f))
 	}
 	if _, _, err := b.Run().Depth(f); err != nil {
 		return err
 	}
-	return b.lay(Word("step.place", f.Name()), map[string]section.Face{id: f})
+	return b.lay(Word("step.place", b.FaceName(f)), map[string]section.Face{id: f})
 }
 
 // Unplace takes the photograph off the chosen face and back into the tray.
@@ -188,7 +188,7 @@ func (b *Bench) Unplace() error {
 	if !there {
 		return ErrNoPhoto
 	}
-	return b.lay(Word("step.unplace", b.rule.face.Name()), map[string]section.Face{x.plate: {}})
+	return b.lay(Word("step.unplace", b.FaceName(b.rule.face)), map[string]section.Face{x.plate: {}})
 }
 
 // LayTwoPerCut lays the tray on the run's empty faces in order, two for each cut. What is left over stays in the tray.

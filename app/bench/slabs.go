@@ -1,113 +1,13 @@
 package bench
 
 import (
+	"context"
 	"fmt"
-	"maps"
 	"slices"
 
+	"sectionary/atlas"
 	"sectionary/slices/section"
 )
-
-// editRun makes one undo step of a change to the slabs.
-func (b *Bench) editRun(name string, change func(r *section.Run) error) error {
-	if err := b.writable(); err != nil {
-		return err
-	}
-	if b.rule.hist == nil {
-		return fmt.Errorf("%w: choose a run first", ErrForm)
-	}
-	next := b.rule.hist.Now()
-	next.run.Slabs = slices.Clone(next.run.Slabs)
-	if err := change(&next.run); err != nil {
-		return err
-	}
-	if err := next.run.Check(); err != nil {
-		return err
-	}
-	if _, err := b.lab.lib.SaveRun(next.run); err != nil {
-		return err
-	}
-	b.rule.hist.Do(name, "", next)
-	b.runMoved()
-	return nil
-}
-
-// runMoved follows a change of slabs: lists, and a chosen face that is no longer there.
-func (b *Bench) runMoved() {
-	run := b.Run()
-	for i := range b.lab.runs {
-		if b.lab.runs[i].ID == run.ID {
-			b.lab.runs[i] = run
-		}
-	}
-	if _, _, err := run.Depth(b.rule.face); err != nil && b.rule.face != (section.Face{}) {
-		b.ChooseFace(section.Face{})
-	}
-	b.changed(LabChanged | RunChanged | ScanChanged | PreviewChanged)
-}
-
-// stepRun takes the run to another of its values: slabs first when faces are to appear, last when they go.
-func (b *Bench) stepRun(move func() bool) {
-	before := b.rule.hist.Now()
-	if b.writable() != nil || !move() {
-		return
-	}
-	after := b.rule.hist.Now()
-	b.saveNow()
-	if err := b.layAs(before, after); err != nil {
-		b.Report(err)
-	}
-	b.readFaces()
-	b.reopen()
-	b.runMoved()
-}
-
-// layAs brings the disk from one value to another.
-func (b *Bench) layAs(before, after laid) error {
-	lib := b.lab.lib
-	for id, f := range before.faces {
-		if after.faces[id] != f {
-			if _, err := lib.Unplace(id); err != nil {
-				return err
-			}
-		}
-	}
-	if _, err := lib.SaveRun(after.run); err != nil {
-		return err
-	}
-	for id, f := range after.faces {
-		if before.faces[id] != f {
-			if _, err := lib.Place(id, f); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
-// lay makes one undo step of laying photographs on faces, or (with a zero face) of taking them off.
-func (b *Bench) lay(name string, on map[string]section.Face) error {
-	if err := b.writable(); err != nil {
-		return err
-	}
-	b.saveNow()
-	before := b.rule.hist.Now()
-	after := before
-	after.faces = maps.Clone(before.faces)
-	for id, f := range on {
-		if f == (section.Face{}) {
-			delete(after.faces, id)
-		} else {
-			after.faces[id] = f
-		}
-	}
-	b.rule.hist.Do(name, "", after)
-	err := b.layAs(before, after)
-	b.readFaces() // what is on disk is the truth, whatever came in between
-	b.reopen()
-	b.changed(LabChanged | RunChanged | PlateChanged | ViewChanged | SelectionChanged)
-	return err
-}
 
 func indexOf(r section.Run, n int) (int, error) {
 	if i := slices.IndexFunc(r.Slabs, func(s section.Slab) bool { return s.Number == n }); i >= 0 {
@@ -139,18 +39,31 @@ func newNumber(r section.Run) int {
 	return n + 1
 }
 
-// SetSlab writes the thicknesses (mm, 0 where not measured) and the kerf after slab number n.
+// SetSlab writes the thicknesses (mm, 0 where not measured) and the kerf after slab number n. A measured slab is no ghost.
 func (b *Bench) SetSlab(n int, thickness [3]float64, kerf float64) error {
 	return b.editRun(Word("step.slab", n), func(r *section.Run) error {
 		i, err := indexOf(*r, n)
 		if err == nil {
-			r.Slabs[i].Thickness, r.Slabs[i].Kerf = thickness, kerf
+			s := &r.Slabs[i]
+			s.Thickness, s.Kerf = thickness, kerf
+			s.Planned = false
 		}
 		return err
 	})
 }
 
-// InsertSlab puts a slab with the run's usual thickness after slab number n, 0 for before the first. Every later face
+// SetKerf writes the kerf after slab number n alone, mm.
+func (b *Bench) SetKerf(n int, kerf float64) error {
+	return b.editRun(Word("step.slab", n), func(r *section.Run) error {
+		i, err := indexOf(*r, n)
+		if err == nil {
+			r.Slabs[i].Kerf = kerf
+		}
+		return err
+	})
+}
+
+// InsertSlab lays a ghost slab of the run's usual thickness after slab number n, 0 for before the first. Every later face
 // moves at once; no other slab changes its number.
 func (b *Bench) InsertSlab(n int) error {
 	return b.editRun(Word("step.insert"), func(r *section.Run) error {
@@ -163,26 +76,33 @@ func (b *Bench) InsertSlab(n int) error {
 			at = i + 1
 		}
 		t, k := usual(*r)
-		r.Slabs = slices.Insert(r.Slabs, at, section.Slab{Number: newNumber(*r), Thickness: [3]float64{t}, Kerf: k})
+		r.Slabs = slices.Insert(r.Slabs, at, section.Slab{Number: newNumber(*r), Thickness: [3]float64{t}, Kerf: k, Planned: true})
 		return nil
 	})
 }
 
-// SplitSlab cuts slab number n in two halves with the run's usual kerf between; the second half gets a new number.
-// Its far face was the far face of the whole, so the slab must have no photograph there.
+// MoveSlab takes slab number n so many places along the run, stopping at its ends. What is known of the slab stays with it:
+// its number, tag, photographs, names and records.
+func (b *Bench) MoveSlab(n, by int) error {
+	return b.editRun(Word("step.move", n), func(r *section.Run) (err error) {
+		*r, err = r.Moved(n, by)
+		return err
+	})
+}
+
+// SplitSlab cuts slab number n in two halves with the run's usual kerf between. The half towards slab 1 keeps the number and
+// the tag, the other gets a new one, and with it the photograph of the far face: that surface is the same as before.
 func (b *Bench) SplitSlab(n int) error {
-	return b.editRun(Word("step.split", n), func(r *section.Run) error {
+	return b.editLaid(Word("step.split", n), func(v *laid) error {
+		r := &v.run
 		i, err := indexOf(*r, n)
 		if err != nil {
 			return err
 		}
-		if x, there := b.rule.facts[section.Face{Run: r.ID, Slab: n, Facing: r.First.Opposite()}]; there {
-			return fmt.Errorf("%w: take photograph %s off %s first", ErrOccupied, x.plate, section.Face{Slab: n, Facing: r.First.Opposite()}.Name())
-		}
 		_, k := usual(*r)
 		whole := r.Slabs[i]
 		if whole.Mean() <= k {
-			return fmt.Errorf("%w: slab %d is thinner than the cut", ErrForm, n)
+			return fmt.Errorf("%w: %s", ErrForm, Word("slab.thin", n))
 		}
 		half := whole
 		for j, t := range whole.Thickness {
@@ -194,11 +114,19 @@ func (b *Bench) SplitSlab(n int) error {
 		half.Kerf, second.Number = k, newNumber(*r)
 		r.Slabs[i] = half
 		r.Slabs = slices.Insert(r.Slabs, i+1, second)
+		far := section.Face{Run: r.ID, Slab: n, Facing: r.First.Opposite()}
+		for plate, f := range v.faces {
+			if f == far {
+				f.Slab = second.Number
+				v.faces[plate] = f
+			}
+		}
 		return nil
 	})
 }
 
-// RemoveSlab takes slab number n out of the run; refused while a face of it has a photograph.
+// RemoveSlab takes slab number n out of the run; refused while a face of it has a photograph or a piece of it stands in the
+// ledger.
 func (b *Bench) RemoveSlab(n int) error {
 	return b.editRun(Word("step.remove", n), func(r *section.Run) error {
 		i, err := indexOf(*r, n)
@@ -207,13 +135,85 @@ func (b *Bench) RemoveSlab(n int) error {
 		}
 		for f := range b.rule.facts {
 			if f.Slab == n {
-				return fmt.Errorf("%w: %s", ErrOccupied, f.Name())
+				return fmt.Errorf("%w: %s", ErrOccupied, b.FaceName(f))
 			}
+		}
+		if code := b.pieceOf(n); code != "" {
+			return fmt.Errorf("%w: %s", ErrForm, Word("slab.tagged", n, code))
 		}
 		r.Slabs = slices.Delete(r.Slabs, i, i+1)
 		return nil
 	})
 }
+
+// pieceOf is the code of a piece that the ledger holds of slab number n (0: of any slab of the run), "" when there is none.
+func (b *Bench) pieceOf(n int) string {
+	books, ok := b.lab.lib.(interface {
+		Custody(context.Context) (atlas.Custody, error)
+	})
+	if !ok {
+		return ""
+	}
+	c, err := books.Custody(context.Background())
+	if err != nil {
+		b.Report(err)
+		return ""
+	}
+	run := b.Run()
+	for _, p := range c.Pieces(run.Donor) {
+		if p.Run == run.ID && p.Slab != 0 && (n == 0 || p.Slab == n) {
+			return p.Code
+		}
+	}
+	return ""
+}
+
+// TurnRound says that slab 1 lies at the other end: the order of the slabs turns round, every slab keeps its number.
+func (b *Bench) TurnRound() error {
+	return b.editRun(Word("step.turn"), func(r *section.Run) error { *r = r.TurnedRound(); return nil })
+}
+
+// CountFromOtherEnd counts and measures the run from its other end; no slab moves. Numbers begin anew only while nothing bears
+// them: with a photograph or a piece in the ledger every slab keeps its number, for it stands on its tag.
+func (b *Bench) CountFromOtherEnd() error {
+	keep := b.NumbersStand()
+	err := b.editRun(Word("step.otherend"), func(r *section.Run) error {
+		*r = r.FromOtherEnd()
+		if !keep {
+			*r = r.Renumbered()
+		}
+		return nil
+	})
+	if err == nil && keep {
+		b.hint(Word("otherend.kept"), false)
+	}
+	return err
+}
+
+// NumbersStand reports whether something bears the numbers of the run's slabs, so that they may not change.
+func (b *Bench) NumbersStand() bool { return len(b.rule.facts) > 0 || b.pieceOf(0) != "" }
+
+// SetPiece says which limb the run is of, or which half of what was cut in the midline; both zero for neither.
+func (b *Bench) SetPiece(l section.Limb, half section.Facing) error {
+	return b.editRun(Word("step.piece"), func(r *section.Run) error { r.Limb, r.Half = l, half; return nil })
+}
+
+// Ghost reports whether a slab is only planned: it has no measure of its own and no photograph.
+func (b *Bench) Ghost(s section.Slab) bool {
+	if !s.Planned {
+		return false
+	}
+	run := b.Run()
+	for _, f := range run.Plane.Faces() {
+		if _, there := b.rule.facts[section.Face{Run: run.ID, Slab: s.Number, Facing: f}]; there {
+			return false
+		}
+	}
+	return true
+}
+
+// FaceName says a face of the run the way a lab does.
+func (b *Bench) FaceName(f section.Face) string { return b.Run().Name(f) }
 
 // SetLength writes the length before cutting in mm, 0 for not measured.
 func (b *Bench) SetLength(mm float64) error {
@@ -224,28 +224,4 @@ func (b *Bench) SetLength(mm float64) error {
 		r.Length = mm
 		return nil
 	})
-}
-
-// Closure tells whether thickness and kerf add up to the length, in words; bad when beyond the limit.
-func (b *Bench) Closure() (words string, bad bool) {
-	r := b.Run()
-	if r.ID == "" {
-		return "", false
-	}
-	if r.Length == 0 {
-		return Word("closure.none", r.Extent()), false
-	}
-	by, limit, worst := r.Closure()
-	if worst == 0 {
-		return Word("closure.good", by, limit), false
-	}
-	i, _ := indexOf(r, worst)
-	key := "closure.short"
-	if by < 0 {
-		key = "closure.long"
-	}
-	if by < 0 {
-		by = -by
-	}
-	return Word(key, by, limit, worst, r.Slabs[i].Mean()), true
 }

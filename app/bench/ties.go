@@ -212,7 +212,7 @@ func (b *Bench) swapFaces() error {
 		on[there.plate] = f
 	}
 	picks := b.doc.picks
-	if err := b.lay(Word("step.swap", other.Name()), on); err != nil {
+	if err := b.lay(Word("step.swap", b.FaceName(other)), on); err != nil {
 		return err
 	}
 	b.ChooseFace(other)

@@ -184,7 +184,7 @@ func (b *Bench) WholeWords() string {
 			if p.Own {
 				key = "whole.face.own"
 			}
-			words = append(words, Word(key, upperFirst(p.Face.Name()), p.Level, p.SE))
+			words = append(words, Word(key, upperFirst(b.FaceName(p.Face)), p.Level, p.SE))
 		}
 		if p.Own {
 			own++
@@ -197,6 +197,6 @@ func (b *Bench) WholeWords() string {
 		return ""
 	}
 	x := w.Faces[worst]
-	words = append(words, Word("whole.run", len(w.Faces), own, x.SE, x.Face.Name(), 100*(w.Stretch-1), 100*w.StretchSE))
+	words = append(words, Word("whole.run", len(w.Faces), own, x.SE, b.FaceName(x.Face), 100*(w.Stretch-1), 100*w.StretchSE))
 	return strings.Join(words, " ")
 }

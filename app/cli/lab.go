@@ -307,7 +307,7 @@ func runVerb(t *tool) *cobra.Command {
 				if run, err = lib.SaveRun(run); err != nil {
 					return err
 				}
-				return t.answer(run, fmt.Sprintf("run %s: %d slabs of %s, %s", run.ID, len(run.Slabs), run.Part, run.Plane))
+				return t.answer(run, fmt.Sprintf("run %s: %d slabs of %s, %s", run.ID, len(run.Slabs), run.PartWords(), run.Plane))
 			})
 		},
 	}

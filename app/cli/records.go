@@ -119,7 +119,7 @@ func (a listAnswer) words() string {
 		b.WriteString(donorWords(d) + "\n")
 	}
 	for _, r := range a.Runs {
-		fmt.Fprintf(&b, "run %s: %s, %s, %d slabs from the %s end\n", r.ID, r.Part, r.Plane, len(r.Slabs), r.First)
+		fmt.Fprintf(&b, "run %s: %s, %s, %d slabs from the %s end\n", r.ID, r.PartWords(), r.Plane, len(r.Slabs), r.First)
 	}
 	for _, f := range a.Faces {
 		fmt.Fprintf(&b, "%s  %s: %s up, %s, %d labels", f.Plate, f.Name, f.PhotoUp, f.Status, len(f.Labels))

@@ -21,7 +21,7 @@ type begin struct {
 	sheet                  *sheet
 	dir, donor, part       *field
 	thickness, kerf, slabs *field
-	plane, first           *options
+	plane, first, piece    *options
 	firstBox               *fyne.Container
 	permitted              map[atlas.Purpose]*button
 	problem                *words
@@ -40,6 +40,7 @@ func (w *Window) showBeginIn(dir string) {
 	b.firstBox = newColumn(0)
 	b.plane = w.options("begin:plane", []string{say("plane.transverse"), say("plane.frontal"), say("plane.sagittal")}, 0, b.setPlane)
 	b.setPlane(0)
+	b.piece = w.options("begin:piece", pieceLabels(), 0, nil)
 	choose := w.button("begin:choose", "folder", say("begin.choose"), edged, func() {
 		w.pick(pick{title: say("begin.dir"), folders: true, done: func(p []string) { b.dir.SetText(p[0]) }})
 	})
@@ -57,6 +58,7 @@ func (w *Window) showBeginIn(dir string) {
 		newWords(heading, say("start.begin")),
 		where,
 		newShelf(grown(190), 12, captioned(say("begin.donor"), b.donor), captioned(say("begin.part"), b.part)),
+		captioned(say("begin.piece"), b.piece.box),
 		captioned(say("begin.plane"), b.plane.box),
 		captioned(say("begin.first"), b.firstBox),
 		newShelf(grown(120), 12, captioned(say("begin.thickness"), b.thickness), captioned(say("begin.kerf"), b.kerf), captioned(say("begin.slabs"), b.slabs)),
@@ -96,6 +98,7 @@ func (b *begin) accept() {
 	p := planes[b.plane.chosen]
 	n := bench.NewRun{Dir: strings.TrimSpace(b.dir.Text), Donor: strings.TrimSpace(b.donor.Text), Part: strings.TrimSpace(b.part.Text),
 		Plane: p, First: p.Faces()[b.first.chosen]}
+	n.Limb, n.Half = pieceOf(b.piece.chosen)
 	var okT, okK bool
 	n.Thickness, okT = number(b.thickness.Text)
 	n.Kerf, okK = number(b.kerf.Text)
@@ -114,6 +117,8 @@ func (b *begin) accept() {
 		problem = say("begin.nodonor")
 	case n.Part == "":
 		problem = say("begin.nopart")
+	case n.Limb == section.NoLimb && section.NamesLimb(n.Part):
+		problem = say("begin.nolimb", n.Part)
 	case !okT || !okK || n.Thickness <= 0 || n.Kerf < 0:
 		problem = say("begin.nolength")
 	case err != nil || slabs < 0 || slabs > 500:

@@ -51,7 +51,17 @@ type desk interface {
 	SplitSlab(n int) error
 	RemoveSlab(n int) error
 	SetLength(mm float64) error
-	Closure() (words string, bad bool)
+	Closure() bench.ClosureInfo
+	ChooseSuspect()
+	CloseByKerf() error
+	SetKerf(n int, kerf float64) error
+	MoveSlab(n, by int) error
+	TurnRound() error
+	CountFromOtherEnd() error
+	NumbersStand() bool
+	SetPiece(section.Limb, section.Facing) error
+	Ghost(section.Slab) bool
+	FaceName(section.Face) string
 	AddPhotos(paths []string)
 	Tray() []bench.TrayPhoto
 	Place(id string, f section.Face) error

@@ -103,8 +103,9 @@ func (f *fake) Plate() (atlas.Plate, bool) {
 	return atlas.Plate{Face: f.Face(), PhotoUp: section.Anterior}, !f.empty
 }
 
-func (f *fake) Closure() (string, bool) {
-	return "Slab 13 makes the run 8.6 mm too long (limit 6.5). Its thickness, 30.0, differs most from the rest.", true
+func (f *fake) Closure() bench.ClosureInfo {
+	return bench.ClosureInfo{Words: "The run is 8.6 mm too long (limit 6.5). 12 slabs are not measured yet.", Bad: true,
+		Suspect: "Slab 13 is the likeliest mistake: 30.0 mm is written, 20.0 mm would fit.", Slab: 13, Kerf: 1.26}
 }
 
 func (f *fake) Tray() []bench.TrayPhoto {

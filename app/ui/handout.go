@@ -171,7 +171,7 @@ func (h *handOut) showFaces(draft bench.Draft) {
 	for i, f := range faces {
 		on := slices.Contains(draft.Faces, f)
 		h.faceRows[i].id = "handout:face:" + say("face.short", f.Slab, f.Facing.Letter())
-		h.faceRows[i].tip = f.Name()
+		h.faceRows[i].tip = d.FaceName(f)
 		h.faceRows[i].tapped = func() { h.toggle(f) }
 		h.faceRows[i].state(say("face.short", f.Slab, f.Facing.Letter()), on, false)
 	}

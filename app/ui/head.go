@@ -158,9 +158,9 @@ func (h *head) place() string {
 	if r.ID == "" {
 		return lab.Name
 	}
-	place := r.Donor + " / " + r.Part + " / " + r.Plane.String()
+	place := r.Donor + " / " + r.PartWords() + " / " + r.Plane.String()
 	if f := d.Face(); f.Slab != 0 {
-		place += "  ·  " + f.Name() + ", " + f.Facing.SeenFrom()
+		place += "  ·  " + r.Name(f) + ", " + r.SeenFrom(f.Facing)
 	}
 	return place
 }

@@ -114,7 +114,7 @@ func (s *packScreen) refresh(c bench.Change) {
 	s.rows = syncRows(s.faces, s.rows, len(faces), func(int) *button { return s.w.button("pack:face", "", "", choice, nil) })
 	for i, f := range faces {
 		short := say("face.short", f.Slab, f.Facing.Letter())
-		s.rows[i].id, s.rows[i].tip = "pack:face:"+short, f.Name()
+		s.rows[i].id, s.rows[i].tip = "pack:face:"+short, d.FaceName(f)
 		s.rows[i].tapped = func() { d.TogglePackFace(f) }
 		s.rows[i].state(short, chosen[f], false)
 	}

@@ -86,7 +86,7 @@ func (s *runScreen) refresh(c bench.Change) {
 	} else {
 		i := d.Info(f)
 		s.photos.Hidden = i.Photo
-		s.where.set(i.Name + ", " + f.Facing.SeenFrom())
+		s.where.set(i.Name + ", " + d.Run().SeenFrom(f.Facing))
 		s.facts.set(factWords(i))
 	}
 	r := d.Run()

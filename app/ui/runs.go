@@ -7,6 +7,7 @@ import (
 	"fyne.io/fyne/v2/theme"
 
 	"sectionary/atlas"
+	"sectionary/slices/section"
 )
 
 // runList is what concerns the whole run: its length, closure and agreement, and the other runs of the lab.
@@ -15,6 +16,13 @@ type runList struct {
 	box     *fyne.Container
 	length  *field
 	closure *words
+	suspect *words
+	goTo    *button
+	kerf    *button
+	piece   *button
+	asked   *words
+	turn    *button
+	other   *button
 	due     *words
 	uses    *words
 	rows    []*button
@@ -23,17 +31,27 @@ type runList struct {
 }
 
 func newRunList(w *Window) *runList {
-	r := &runList{w: w, closure: newWords(body, ""), due: newWords(body, ""), uses: newWords(body, ""), list: newColumn(2)}
+	r := &runList{w: w, closure: newWords(body, ""), suspect: newWords(body, ""), asked: newWords(body, "").colored(theme.ColorNameWarning), due: newWords(body, ""), uses: newWords(body, ""), list: newColumn(2)}
 	r.length = w.field("run:length", "")
 	r.length.onEnter = func() { r.write(); w.keyboardToPicture() }
 	r.length.onLeave = r.write
+	d := w.desk
+	r.goTo = w.button("run:suspect", "measure", "", edged, func() {
+		c := d.Closure()
+		d.ChooseSuspect()
+		w.toMeasure(c.Measure)
+	}).tipped(say("run.suspect.tip"))
+	r.kerf = w.button("run:kerf", "", "", edged, func() { w.report(d.CloseByKerf()) }).tipped(say("run.kerf.tip"))
+	r.piece = w.button("run:piece", "people", say("run.piece"), edged, w.showPiece).tipped(say("run.piece.tip"))
+	r.turn = w.button("run:turn", "undo", say("run.turn"), edged, func() { w.report(d.TurnRound()) }).tipped(say("run.turn.tip"))
+	r.other = w.button("run:otherend", "run", say("run.otherend"), edged, func() { w.report(d.CountFromOtherEnd()) }).tipped(say("run.otherend.tip"))
 	r.agree = w.button("run:agreement", "agreement", say("run.agreement"), edged, w.showAgreement).tipped(say("run.agreement.tip"))
 	send := w.button("run:send", "handout", say("send.open"), edged, w.showSend).tipped(say("send.open.tip"))
 	take := w.button("run:takein", "folder", say("takein.open"), edged, w.showTakeIn).tipped(say("takein.open.tip"))
 	begin := w.button("run:begin", "begin", say("run.begin"), edged, w.showBegin)
 	shut := w.button("run:close", "folder", say("run.close"), edged, func() { w.report(w.desk.CloseLab()) })
 	r.box = part(say("run.head"), captioned(say("run.length"), newRow(0, -1, newLineHolder(r.length, 110))), r.closure,
-		r.due, r.uses, newFlow(6, r.agree),
+		r.suspect, newFlow(6, r.goTo, r.kerf), r.asked, newFlow(6, r.piece, r.turn, r.other), r.due, r.uses, newFlow(6, r.agree),
 		newWords(strong, say("run.others")), r.list, newFlow(6, begin, send, take, shut))
 	return r
 }
@@ -53,11 +71,23 @@ func (r *runList) refresh() {
 	d := r.w.desk
 	run := d.Run()
 	r.length.show(mm(run.Length))
-	words, bad := d.Closure()
-	if bad {
-		r.closure.setColored(words, theme.ColorNameWarning)
-	} else {
-		r.closure.setColored(words, theme.ColorNameForeground)
+	c := d.Closure()
+	colour := theme.ColorNameForeground
+	if c.Bad {
+		colour = theme.ColorNameWarning
+	}
+	r.closure.setColored(c.Words, colour)
+	r.suspect.set(c.Suspect)
+	readOnly := d.Lab().ReadOnly
+	r.goTo.Hidden, r.kerf.Hidden = c.Slab == 0, c.Kerf == 0
+	r.goTo.state(say("run.suspect", c.Slab), false, false)
+	r.kerf.state(say("run.kerf", c.Kerf), false, readOnly)
+	r.asked.set("")
+	if run.Limb == section.NoLimb && section.NamesLimb(run.Part) {
+		r.asked.set(say("run.whichlimb"))
+	}
+	for _, k := range []*button{r.piece, r.turn, r.other} {
+		k.setOff(readOnly || run.ID == "")
 	}
 	a := d.Agreement()
 	if words, presses := d.DueWords(); presses {

@@ -18,6 +18,7 @@ type slabForm struct {
 	note       *words
 	insert     *button
 	split, cut *button
+	up, down   *button // along the run
 	slab       section.Slab
 }
 
@@ -40,7 +41,9 @@ func newSlabForm(w *Window) *slabForm {
 	s.insert = w.button("slab:insert", "insert", say("slab.insert"), edged, func() { w.report(d.InsertSlab(s.slab.Number)) }).tipped(say("slab.insert.tip"))
 	s.split = w.button("slab:split", "split", say("slab.split"), edged, func() { w.report(d.SplitSlab(s.slab.Number)) }).tipped(say("slab.split.tip"))
 	s.cut = w.button("slab:remove", "remove", say("slab.remove"), edged, func() { w.report(d.RemoveSlab(s.slab.Number)) }).tipped(say("slab.remove.tip"))
-	s.box = part("", s.fields, s.note, newFlow(6, s.insert, s.split, s.cut))
+	s.up = w.button("slab:earlier", "earlier", say("slab.earlier"), edged, func() { w.report(d.MoveSlab(s.slab.Number, -1)) }).tipped(say("slab.earlier.tip"))
+	s.down = w.button("slab:later", "later", say("slab.later"), edged, func() { w.report(d.MoveSlab(s.slab.Number, 1)) }).tipped(say("slab.later.tip"))
+	s.box = part("", s.fields, s.note, newFlow(6, s.insert, s.split, s.cut, s.up, s.down))
 	s.box.Objects[1] = s.head
 	return s
 }
@@ -56,11 +59,15 @@ func (s *slabForm) refresh() {
 	}
 	has := s.slab.Number != 0
 	s.fields.Hidden = !has
-	s.split.Hidden, s.cut.Hidden = !has, !has
+	s.split.Hidden, s.cut.Hidden, s.up.Hidden, s.down.Hidden = !has, !has, !has, !has
 	readOnly := d.Lab().ReadOnly
 	s.insert.setOff(readOnly || r.ID == "")
 	s.split.setOff(readOnly)
 	s.cut.setOff(readOnly)
+	if n := len(r.Slabs); n > 0 {
+		s.up.setOff(readOnly || r.Slabs[0].Number == s.slab.Number)
+		s.down.setOff(readOnly || r.Slabs[n-1].Number == s.slab.Number)
+	}
 	if !has {
 		s.head.set(say("slab.none"))
 		s.note.set("")
@@ -71,9 +78,18 @@ func (s *slabForm) refresh() {
 	}
 	s.head.set(say("slab.head", s.slab.Number))
 	for i, t := range s.slab.Thickness {
+		planned := ""
+		if s.slab.Planned {
+			planned, t = mm(t), 0
+		}
+		s.thickness[i].SetPlaceHolder(planned)
 		s.thickness[i].show(mm(t))
 	}
 	s.kerf.show(mm(s.slab.Kerf))
+	if s.slab.Planned {
+		s.note.set(say("slab.planned", s.slab.Mean()))
+		return
+	}
 	note := say("slab.mean", s.slab.Mean())
 	if w := s.slab.Wedge(); w > 0 {
 		note += " " + say("slab.wedge", w)
@@ -87,7 +103,10 @@ func (s *slabForm) write() {
 		return
 	}
 	next := s.slab
-	ok := true
+	if next.Planned {
+		next.Thickness = [3]float64{}
+	}
+	was, ok := next, true
 	for i, f := range s.thickness {
 		v, good := number(f.Text)
 		next.Thickness[i], ok = v, ok && good && v >= 0
@@ -98,7 +117,10 @@ func (s *slabForm) write() {
 		s.note.setColored(say("slab.unreadable"), "warning")
 		return
 	}
-	if next != s.slab {
+	switch {
+	case next.Planned && next.Thickness == was.Thickness && next.Kerf != was.Kerf:
+		s.w.report(s.w.desk.SetKerf(next.Number, next.Kerf))
+	case next != was:
 		s.w.report(s.w.desk.SetSlab(next.Number, next.Thickness, next.Kerf))
 	}
 }

@@ -87,7 +87,7 @@ func (s *status) write() {
 		Unsafe: d.Saved().Unsafe, Jobs: len(d.Jobs()), Sheet: s.w.topSheet() != nil, Blanked: d.Blanked(),
 		Targets: map[string][4]int{}}
 	if f := d.Face(); f.Slab != 0 {
-		now.Face = f.Name()
+		now.Face = d.FaceName(f)
 		info, e := d.Info(f), d.Edges()
 		now.Photo, now.Scale, now.Edges = info.Photo, info.Scale, e.Left+e.Right+e.Up+e.Down
 	}

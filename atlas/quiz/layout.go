@@ -100,16 +100,16 @@ func (s sheet) about(k Kind, v section.View) string {
 	f := s.face.plate.Face
 	parts := []string{capital(s.run.Plane.String()) + " plane"}
 	if k == Study {
-		parts[0] = capital(strings.TrimSpace(s.run.Part+", ")) + " " + s.run.Plane.String() + " plane"
+		parts[0] = capital(strings.TrimSpace(s.run.PartWords()+", ")) + " " + s.run.Plane.String() + " plane"
 		if s.run.Part == "" {
 			parts[0] = capital(s.run.Plane.String()) + " plane"
 		}
-		parts = append(parts, f.Name())
+		parts = append(parts, s.run.Name(f))
 		if depth, se, err := s.run.Depth(f); err == nil {
 			parts = append(parts, fmt.Sprintf("level %.1f mm from the datum (± %.1f)", depth, se))
 		}
 	}
-	parts = append(parts, viewWords(f, v, s.face.mirrored))
+	parts = append(parts, viewWords(s.run, f, v, s.face.mirrored))
 	if s.face.corrected() {
 		parts = append(parts, Corrected)
 	}
@@ -117,12 +117,12 @@ func (s sheet) about(k Kind, v section.View) string {
 }
 
 // viewWords says how the picture is turned, in the words of the Pairing band.
-func viewWords(f section.Face, v section.View, mirrored bool) string {
+func viewWords(run section.Run, f section.Face, v section.View, mirrored bool) string {
 	name := map[section.View]string{section.Bench: "bench view", section.Scan: "scan view", section.OtherSide: "other-side view"}[v]
 	if mirrored {
 		return name + ", mirrored against the bench"
 	}
-	return name + ", " + f.Facing.SeenFrom() + ", not mirrored"
+	return name + ", " + run.SeenFrom(f.Facing) + ", not mirrored"
 }
 
 func capital(s string) string {

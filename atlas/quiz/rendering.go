@@ -331,9 +331,9 @@ func plainCell(s string) string {
 
 // shows says in words what a station's picture shows, for those who hold the key.
 func (d doneStation) shows() string {
-	words := d.view.plate.Face.Name()
+	words := d.view.run.Name(d.view.plate.Face)
 	if d.view.run.Part != "" {
-		words = d.view.run.Part + ", " + words
+		words = d.view.run.PartWords() + ", " + words
 	}
 	if d.Picture.Kind == ScanPicture {
 		if d.Picture.Pose != nil {

@@ -13,7 +13,7 @@ import (
 // WriteStretch prints, for use inside the lab, how the lengths of a run's slabs differ from the scan's: one line a slab, in per
 // cent of the scan's length with the standard error, and the same in words.
 func WriteStretch(w io.Writer, run section.Run, rows []register.SlabStretch, today time.Time, paper Paper) error {
-	l := &listPages{paper: paper, title: "Stretch and shrink: " + run.Donor + ", " + run.Part + ", " + run.Plane.String(),
+	l := &listPages{paper: paper, title: "Stretch and shrink: " + run.Donor + ", " + run.PartWords() + ", " + run.Plane.String(),
 		note: "Slab against scan, in % of the scan's length. Printed on " + today.Format("2 January 2006") + ". For use inside the lab."}
 	l.room(0)
 	if len(rows) == 0 {

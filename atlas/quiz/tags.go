@@ -17,6 +17,7 @@ type Tag struct {
 	Words  string         // "trunk, slab 9"
 	Plane  section.Plane  // of the cut, UnknownPlane for none
 	Toward section.Facing // the face the arrow points at, UnknownFacing for no arrow
+	Face   string         // that face in the run's own words: "proximal face"
 }
 
 // MakeTags describes the tags of some codes. A piece is named by its kind and its place in the run, never by the words
@@ -39,13 +40,20 @@ func MakeTags(c atlas.Custody, runs []section.Run, codes []string) ([]Tag, error
 			}
 			of := fmt.Sprintf("slab %d", p.Slab)
 			if r.Part != "" {
-				of = r.Part + ", " + of
+				of = r.PartWords() + ", " + of
 			}
 			if t.Words = of; p.Kind != atlas.SlabPiece {
 				t.Words = string(p.Kind) + " of " + of
 			}
 			if t.Plane = r.Plane; p.Kind == atlas.SlabPiece {
 				t.Toward = r.Plane.Faces()[0]
+				t.Face = t.Toward.String() + " face"
+				if r.DirectionWord(t.Toward) != "" {
+					t.Face = r.FaceWords(t.Toward)
+				}
+				if m, ok := r.Median(); ok && m.Slab == p.Slab {
+					t.Toward, t.Face = m.Facing, "median face"
+				}
 			}
 		}
 		out = append(out, t)
@@ -123,7 +131,7 @@ func (t Tag) arrow(p *page, a area) {
 		b.line([]spot{foot, {tip.X, tip.Y + 2}}, false, 0.7, black)
 		b.fill([][]spot{{tip, {tip.X + 1.9, tip.Y + 3.2}, {tip.X - 1.9, tip.Y + 3.2}}}, black)
 	})
-	p.textWithin(spot{a.X + 5.5, a.Y + 4.6}, a.W-5.5, bold, 8.5, black, t.Toward.String()+" face")
+	p.textWithin(spot{a.X + 5.5, a.Y + 4.6}, a.W-5.5, bold, 8.5, black, t.Face)
 }
 
 // qrCode puts a QR code with its white rim into a.
