@@ -45,11 +45,15 @@ func (p Polygon) Perimeter(c photo.Calibration) (mm, sd float64) {
 		return math.NaN(), math.NaN()
 	}
 	var drawing float64
+	to := c.Map()
 	for n := range p.Rings() {
 		r := p.Ring(n)
 		for i := range r {
-			a, b, d := c.MM(r[i]), c.MM(r[(i+1)%len(r)]), c.MM(r[(i+len(r)-1)%len(r)])
-			mm += a.Dist(b)
+			edge := to.Path(r[i], r[(i+1)%len(r)])
+			for k := range edge[1:] {
+				mm += edge[k].Dist(edge[k+1])
+			}
+			a, b, d := edge[0], edge[len(edge)-1], to.MM(r[(i+len(r)-1)%len(r)])
 			// A point moved by a click lengthens one side as it shortens the other: only the bend there counts.
 			ux, uy := unit(a, b)
 			vx, vy := unit(a, d)

@@ -326,15 +326,23 @@ func (l *Library) PlateOf(f section.Face) (Plate, error) {
 // ErrUnplaced when outlines were drawn on a photograph that lies in the tray. Donor, face and photograph do not
 // change here; see Place and Retire. An earlier photograph is not changed at all (ErrRetired).
 func (l *Library) Save(p Plate) (Plate, error) {
+	if err := l.mayReplace(p); err != nil {
+		return p, err
+	}
+	return l.put(p)
+}
+
+// mayReplace checks a plate against the one on disk.
+func (l *Library) mayReplace(p Plate) error {
 	old, err := l.db.Plate(p.ID)
 	if err != nil {
-		return p, naming("face "+p.ID, err)
+		return naming("face "+p.ID, err)
 	}
 	if old.Rev != p.Rev {
-		return p, naming(p.Face.Name(), ErrChanged)
+		return naming(p.Face.Name(), ErrChanged)
 	}
 	if faceOf(old) != p.Face || old.Donor != p.Donor || old.Photo != p.Photo.SHA256.String() || old.Retired != p.Retired {
-		return p, fmt.Errorf("atlas: face %s: donor, face and photograph are not changed by saving", p.ID)
+		return fmt.Errorf("atlas: face %s: donor, face and photograph are not changed by saving", p.ID)
 	}
 	if old.Retired {
 		return p, naming(p.Face.Name(), ErrRetired)
@@ -342,13 +350,13 @@ func (l *Library) Save(p Plate) (Plate, error) {
 	if p.Face == (section.Face{}) {
 		before, err := plateOf(old)
 		if err != nil {
-			return p, err
+			return err
 		}
 		if p.Labels.Len() > before.Labels.Len() {
-			return p, naming("photograph "+p.ID, ErrUnplaced)
+			return naming("photograph "+p.ID, ErrUnplaced)
 		}
 	}
-	return l.put(p)
+	return nil
 }
 
 func (l *Library) put(p Plate) (Plate, error) {

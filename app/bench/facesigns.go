@@ -158,12 +158,23 @@ func (f *facePane) paintGrid(r brush, d *faceDoc) {
 	if !((x1-x0)/step < mostGrid && (y1-y0)/step < mostGrid) {
 		return
 	}
+	pieces := 1
+	if c.Lens != nil {
+		pieces = 24
+	}
+	between := func(a, z geom.MM, f float64) geom.MM { return geom.MM{X: a.X + f*(z.X-a.X), Y: a.Y + f*(z.Y-a.Y)} }
 	line := func(a, z geom.MM, at float64) {
 		w, o := r.u(1), 0.32
 		if math.Mod(math.Abs(at), 50) < 1e-6 {
 			w, o = r.u(1.4), 0.6
 		}
-		ink.Line(r.dst, d.view.Device(c.Px(a)), d.view.Device(c.Px(z)), w, ink.Fade(r.pal.OnDark, o))
+		paper := ink.Fade(r.pal.OnDark, o)
+		for k := range pieces { // straight on the face, bent in the picture by its lens
+			from, to := between(a, z, float64(k)/float64(pieces)), between(a, z, float64(k+1)/float64(pieces))
+			if p, q := c.Px(from), c.Px(to); !math.IsNaN(p.X+q.X) {
+				ink.Line(r.dst, d.view.Device(p), d.view.Device(q), w, paper)
+			}
+		}
 	}
 	for x := x0; x <= x1; x += step {
 		line(geom.MM{X: x, Y: y0 - step}, geom.MM{X: x, Y: y1}, x)

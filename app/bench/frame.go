@@ -13,7 +13,7 @@ import (
 // face as it lies, with a mirrored photograph mirrored back.
 type pictureFrame struct {
 	toMM  photo.Mapping // photograph pixels to mm along the axes of the picture
-	right geom.MM         // picture right, in face mm
+	right geom.MM       // picture right, in face mm
 }
 
 // frameOfFace is the picture frame of a plate; ok is false without a scale.

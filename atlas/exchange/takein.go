@@ -380,6 +380,9 @@ func (p *Parcel) plate(ctx context.Context, lib *atlas.Library, x Plate) error {
 	if info.Size.X != x.Size[0] || info.Size.Y != x.Size[1] || info.Orientation > 1 {
 		return fmt.Errorf("%w: %s is not of the size that is written", ErrDamaged, x.Picture)
 	}
+	if err := x.Calibration.Check(info.Size); err != nil {
+		return fmt.Errorf("%w: scale of %s: %w", ErrDamaged, x.Picture, err)
+	}
 	q, err := lib.AddPhoto(ctx, x.Face, "", path.Base(x.Picture), bytes.NewReader(b))
 	if err != nil {
 		return err

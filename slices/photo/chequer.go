@@ -18,8 +18,8 @@ var ErrNoSheet = errors.New("photo: no chequer sheet found")
 const chequerSide = 1400
 
 // FindChequer finds the inner corners of a chequer sheet, columns x rows of them, side mm apart, as a suggestion for a
-// person to look over. The ties run along the rows from the corner nearest to the top left of the picture; the sheet
-// may lean by less than 45 degrees. It fails with ErrNoSheet.
+// person to look over, wherever in the picture it lies and whatever lies beside it. The ties run along the rows from the corner
+// nearest to the top left of the picture, or from the top right one down where the sheet lies on its side. It fails with ErrNoSheet.
 func FindChequer(ctx context.Context, m *Image, columns, rows int, side float64) ([]Tie, error) {
 	if columns < 3 || rows < 3 || columns*rows > mostCorners || !(side > 0) || math.IsInf(side, 0) {
 		return nil, fmt.Errorf("%w: a sheet has 3 x 3 inner corners or more and squares of some size", ErrNoSheet)
@@ -33,7 +33,7 @@ func FindChequer(ctx context.Context, m *Image, columns, rows int, side float64)
 	if len(spots) < columns*rows {
 		return nil, fmt.Errorf("%w: %d corners seen of %d; let the whole sheet lie in the picture, in even light", ErrNoSheet, len(spots), columns*rows)
 	}
-	grid, err := orderGrid(spots[:columns*rows], columns, rows)
+	grid, err := small.findGrid(spots, columns, rows)
 	if err != nil {
 		return nil, err
 	}
@@ -67,7 +67,7 @@ func greyOf(m *image.RGBA) grey {
 func (g grey) at(x, y int) float64 { return g.v[clamp(y, g.h)*g.w+clamp(x, g.w)] }
 
 // saddles are the places where brightness is most like a saddle (the determinant of its second derivatives is least),
-// strongest first, at most twice the number wanted; weak ones are left out.
+// strongest first, at most six times the number wanted; weak ones are left out.
 func (g grey) saddles(want int) []geom.Px {
 	s := grey{blur3(blur3(slices.Clone(g.v), g.w, g.h), g.w, g.h), g.w, g.h}
 	const d = 2
@@ -113,40 +113,12 @@ func (g grey) saddles(want int) []geom.Px {
 	})
 	var out []geom.Px
 	for i, s := range spots {
-		if i >= 2*want || s.v < 0.05*spots[min(want/2, len(spots)-1)].v {
+		if i >= 6*want || s.v < 0.05*spots[min(want/2, len(spots)-1)].v {
 			break
 		}
 		out = append(out, s.p)
 	}
 	return out
-}
-
-// orderGrid puts corners in rows, by a plane laid on the four that lie outermost.
-func orderGrid(spots []geom.Px, columns, rows int) ([]geom.Px, error) {
-	var far [4]geom.Px // top left, top right, bottom right, bottom left
-	for k, sign := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
-		best := math.Inf(-1)
-		for _, p := range spots {
-			if v := sign[0]*p.X + sign[1]*p.Y; v > best {
-				best, far[k] = v, p
-			}
-		}
-	}
-	c, r := float64(columns-1), float64(rows-1)
-	h, _, err := geom.FitHomography(far[:], []geom.MM{{}, {X: c}, {X: c, Y: r}, {Y: r}})
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrNoSheet, err)
-	}
-	grid, taken := make([]geom.Px, columns*rows), make([]bool, columns*rows)
-	for _, p := range spots {
-		q := h.MM(p)
-		x, y := math.Round(q.X), math.Round(q.Y)
-		if !(x >= 0 && y >= 0 && x <= c && y <= r) || math.Hypot(q.X-x, q.Y-y) > 0.35 || taken[int(y)*columns+int(x)] {
-			return nil, fmt.Errorf("%w: the corners do not lie in %d columns and %d rows", ErrNoSheet, columns, rows)
-		}
-		grid[int(y)*columns+int(x)], taken[int(y)*columns+int(x)] = p, true
-	}
-	return grid, nil
 }
 
 // nearestPair is the least distance of neighbours in rows and columns, px.
