@@ -345,7 +345,7 @@ func (l *Library) mayReplace(p Plate) error {
 		return fmt.Errorf("atlas: face %s: donor, face and photograph are not changed by saving", p.ID)
 	}
 	if old.Retired {
-		return p, naming(p.Face.Name(), ErrRetired)
+		return naming(p.Face.Name(), ErrRetired)
 	}
 	if p.Face == (section.Face{}) {
 		before, err := plateOf(old)

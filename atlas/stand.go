@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"sectionary/atlas/store"
 	"sectionary/slices/photo"
 )
 
@@ -116,24 +115,11 @@ func (l *Library) changeStands(name string, change func([]Stand) ([]Stand, error
 }
 
 // SaveAll is Save for many plates as one step: all of them or, with an error, none. It returns them with their new Rev.
-func (l *Library) SaveAll(plates []Plate) ([]Plate, error) {
-	if err := l.writable(); err != nil {
-		return nil, err
-	}
-	rows, out := make([]store.Plate, len(plates)), slices.Clone(plates)
-	for i, p := range plates {
+func (l *Library) SaveAll(plates ...Plate) ([]Plate, error) {
+	for _, p := range plates {
 		if err := l.mayReplace(p); err != nil {
 			return nil, err
 		}
-		out[i].Rev, out[i].Saved = p.Rev+1, now()
-		row, err := rowOf(out[i])
-		if err != nil {
-			return nil, err
-		}
-		rows[i] = row
 	}
-	if err := l.db.MovePlates(rows); err != nil {
-		return nil, fmt.Errorf("atlas: saving %d faces: %w", len(rows), err)
-	}
-	return out, nil
+	return l.putAll(plates...)
 }
