@@ -116,10 +116,11 @@ type ScaleDraft struct {
 	Length        float64   // between the two ticks
 	Width, Height float64   // of the plate, along the first and second side clicked
 	Level         atlas.Answer
-	Drop, Camera  float64 // plate below the face, camera above the face
-	Needs         string  // what to do next, in words
-	Fit           string  // mm per pixel and error once it can be told
-	Problem       string  // why it cannot be accepted
+	Drop, Camera  float64     // plate below the face, camera above the face
+	Ruler         *FoundRuler // a suggestion that lies on the picture, nil without one
+	Needs         string      // what to do next, in words
+	Fit           string      // mm per pixel and error once it can be told
+	Problem       string      // why it cannot be accepted
 	Ready         bool
 }
 

@@ -24,6 +24,8 @@ type faceDoc struct {
 	follower *annotate.Follower // of the photograph's edges, once it is wanted
 	edging   bool               // being made
 	looking  bool               // the picture is being checked
+	seeking  bool               // a ruler is being looked for
+	sought   bool               // it was, unasked
 
 	picks []register.Tie // landmarks in hand that do not hold
 
@@ -126,6 +128,7 @@ func (b *Bench) pictureCame(d *faceDoc) {
 	if b.doc == d {
 		b.wantFollower()
 		b.wantCheck(d)
+		b.wantRuler()
 		b.changed(ViewChanged)
 	}
 }

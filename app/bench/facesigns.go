@@ -419,6 +419,7 @@ func (f *facePane) paintTicks(r brush, v Viewport, c photo.Calibration) {
 			pts = append(pts, t.Px)
 		}
 	}
+	f.paintRuler(r, v)
 	line := make([]geom.Px, len(pts))
 	for i, p := range pts {
 		line[i] = v.Device(p)

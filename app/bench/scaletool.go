@@ -24,12 +24,20 @@ func (b *Bench) Scale() ScaleDraft { return b.draw.scale }
 
 // SetScaleMode starts again with two ticks or four corners.
 func (b *Bench) SetScaleMode(m ScaleMode) {
-	b.draw.scale.Mode, b.draw.scale.Points = m, nil
+	b.draw.scale.Mode, b.draw.scale.Points, b.draw.scale.Ruler = m, nil, nil
 	b.checkScale()
 }
 
 // SetScaleLength says how many mm lie between the two ticks.
-func (b *Bench) SetScaleLength(mm float64) { b.draw.scale.Length = mm; b.checkScale() }
+func (b *Bench) SetScaleLength(mm float64) {
+	s := &b.draw.scale
+	s.Length = mm
+	if s.Ruler != nil {
+		b.SetRulerStep(mm / float64(s.Ruler.Steps))
+		return
+	}
+	b.checkScale()
+}
 
 // SetScaleSize says the plate's width and height in mm, along the first and the second side clicked.
 func (b *Bench) SetScaleSize(width, height float64) {
@@ -53,6 +61,7 @@ func (s ScaleDraft) wants() int {
 // scalePoint takes one more point, or begins again once all are there.
 func (b *Bench) scalePoint(p geom.Px) {
 	s := &b.draw.scale
+	s.dropRuler()
 	s.Points = nextPoint(s.Points, p, s.wants())
 	b.checkScale()
 }
@@ -68,6 +77,11 @@ func nextPoint(points []geom.Px, p geom.Px, wanted int) []geom.Px {
 // moveScalePoint moves point i of the draft.
 func (b *Bench) moveScalePoint(i int, p geom.Px) {
 	s := &b.draw.scale
+	if s.Ruler != nil {
+		if b.moveRulerEnd(i, p); s.Ruler != nil {
+			return
+		}
+	}
 	s.Points = append([]geom.Px(nil), s.Points...)
 	s.Points[i] = p
 	b.checkScale()
@@ -87,6 +101,8 @@ func (b *Bench) checkScale() {
 		s.Needs = Word("scale.ticks", len(s.Points)+1)
 	case left > 0:
 		s.Needs = Word("scale.corners", len(s.Points)+1)
+	case !lengths && s.Ruler != nil:
+		s.Needs = Word("ruler.step")
 	case !lengths && s.Mode == TwoTicks:
 		s.Needs = Word("scale.length")
 	case !lengths:

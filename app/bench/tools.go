@@ -71,7 +71,7 @@ func (b *Bench) dropDrafts() {
 	b.dropOutline()
 	d.measure.drop()
 	d.loose, d.crossing, d.box, d.cursor, d.joining = nil, nil, nil, nil, false
-	d.scale.Points = nil
+	d.scale.Points, d.scale.Ruler = nil, nil
 	d.colour = ColourDraft{Mode: d.colour.Mode, Edition: d.colour.Edition}
 	b.checkScale()
 	b.pair.half = halfTie{}
@@ -154,6 +154,7 @@ func (b *Bench) SetTool(t Tool) {
 	b.draw.tool = t
 	if t == ToolScale {
 		b.checkScale()
+		b.wantRuler()
 	}
 	if t == ToolMeasure {
 		if _, ok := b.hasScale(); !ok {

@@ -89,9 +89,21 @@ func scaleWords(r photo.ScaleReport) string {
 
 func scaleVerb(t *tool) *cobra.Command {
 	var s scaling
+	var ruler bool
+	var step float64
 	c := &cobra.Command{
-		Use: "scale", Short: "The map from pixels of a photograph to mm on the face", Args: exactly(),
+		Use: "scale", Short: "The map from pixels of a photograph to mm on the face, or with -ruler the ticks found in it", Args: exactly(),
 		RunE: func(c *cobra.Command, _ []string) error {
+			switch {
+			case ruler && s.ties != "":
+				return misused("-ruler looks for ticks, -ties gives them: use one of the two")
+			case ruler && !(step >= 0 && step < 1e4):
+				return misused("-step %g: how many mm one step is, above 0", step)
+			case ruler:
+				return findRuler(c.Context(), t, s.photo, step)
+			case s.ties == "":
+				return misused("scale needs -ties, or -ruler to look for one")
+			}
 			info, err := probe(s.photo)
 			if err != nil {
 				return err
@@ -106,7 +118,9 @@ func scaleVerb(t *tool) *cobra.Command {
 	}
 	c.Flags().StringVar(&s.photo, "photo", "", "the photograph")
 	s.flags(c)
-	return needs(c, "photo", "ties")
+	c.Flags().BoolVar(&ruler, "ruler", false, "look for a ruler in the photograph and print its ticks as a suggestion")
+	c.Flags().Float64Var(&step, "step", 0, "with -ruler: how many mm one step is")
+	return needs(c, "photo")
 }
 
 // measure is what the verb measure prints.

@@ -97,6 +97,9 @@ type desk interface {
 	SetScaleLevel(a atlas.Answer, drop, camera float64)
 	AcceptScale() error
 	ClearScale()
+	FindRuler()
+	Seeking() bool
+	SetRulerStep(mm float64)
 	ScaleInForce() string
 	Colour() bench.ColourDraft
 	SetColourMode(bench.ColourMode)

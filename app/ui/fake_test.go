@@ -33,6 +33,7 @@ type fake struct {
 	form    *bench.RackForm
 	own     string // what the lab adds to its cautions
 	reading bench.ReadingState
+	ruler   bool // one was found
 }
 
 func newFake() *fake {
@@ -138,6 +139,11 @@ func (f *fake) Agreement() atlas.Agreement {
 }
 
 func (f *fake) Scale() bench.ScaleDraft {
+	if f.ruler {
+		return bench.ScaleDraft{Mode: bench.TwoTicks, Length: 170, Level: atlas.No, Drop: 25, Camera: 1000,
+			Ruler: &bench.FoundRuler{Step: 10, Words: "118 ticks seen, 170 steps of 30.32 pixels (spread 0.02). The steps change by 1.9% along it: the camera leaned, or the lens bends. Four corners or a sheet would tell."},
+			Fit:   "0.3298 mm per pixel. Two ticks cannot tell whether the camera leaned.", Ready: true}
+	}
 	return bench.ScaleDraft{Mode: bench.FourCorners, Width: 100, Height: 50, Level: atlas.No, Drop: 25, Camera: 1000,
 		Needs: "Click the third corner of the plate, going round in one direction.", Fit: "0.1042 x 0.1043 mm per picture dot; the corners fit to 0.21 mm",
 		Problem: "The scale plate is 25 mm below the face. Lengths would read 2.5% long. Corrected; spread widened to 0.6%."}

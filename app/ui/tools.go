@@ -51,12 +51,14 @@ type scalePart struct {
 	heightBox            *fyne.Container
 	force, fit, problem  *words
 	accept, clear        *button
+	ruler                *rulerPart
 	shownDrop, shownHigh bool
 }
 
 func newScalePart(w *Window) *scalePart {
 	p := &scalePart{w: w, force: newWords(strong, ""), fit: newWords(body, ""), problem: newWords(body, "").colored(theme.ColorNameWarning)}
 	d := w.desk
+	p.ruler = newRulerPart(w)
 	p.mode = w.options("scale:mode", []string{say("scale.ticks"), say("scale.corners")}, 0, func(i int) { d.SetScaleMode(bench.ScaleMode(i)) })
 	num := func(id string, set func()) *field {
 		f := w.field(id, "")
@@ -82,7 +84,7 @@ func newScalePart(w *Window) *scalePart {
 	p.heightBox = newShelf(grown(100), 8, captioned(say("scale.drop"), p.drop), captioned(say("scale.camera"), p.camera))
 	p.accept = w.button("scale:accept", "check", say("scale.accept"), primary, func() { w.report(d.AcceptScale()) })
 	p.clear = w.button("scale:clear", "remove", say("scale.clear"), edged, d.ClearScale)
-	p.box = newColumn(8, p.force, p.mode.box, p.lengthBox, p.sizeBox,
+	p.box = newColumn(8, p.force, p.mode.box, p.ruler.box, p.lengthBox, p.sizeBox,
 		captioned(say("scale.level"), p.level.box), p.heightBox, p.fit, p.problem, newFlow(6, p.accept, p.clear))
 	return p
 }
@@ -93,6 +95,7 @@ func (p *scalePart) refresh() {
 	s := p.w.desk.Scale()
 	p.mode.show(int(s.Mode))
 	p.level.show(int(s.Level))
+	p.ruler.refresh(s)
 	p.length.show(mm(s.Length))
 	p.wide.show(mm(s.Width))
 	p.high.show(mm(s.Height))
