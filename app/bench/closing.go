@@ -34,7 +34,7 @@ func (b *Bench) Closure() (c ClosureInfo) {
 		return c
 	}
 	by, limit, worst := r.Closure()
-	if k := r.ClosingKerf(); k > 0 && k <= mostKerf && math.Abs(by) >= 0.05 {
+	if k := r.ClosingKerf(); k > 0 && k <= mostKerf && math.Abs(by) > limit {
 		c.Kerf = k
 	}
 	left := r.ToMeasure()

@@ -130,6 +130,7 @@ func (f *facePane) Paint(dst *image.RGBA) {
 		e = b.photoEdges()
 	}
 	r.frame(f.in, e)
+	r.directions(f.in, b.Run(), e)
 }
 
 // paintEmpty draws the dotted frame of a face without a photograph.

@@ -99,7 +99,11 @@ func (b *Bench) BeginRun(n NewRun) error {
 	case n.Slabs < 0 || n.Slabs > 500:
 		return fmt.Errorf("%w: %s", ErrForm, Word("begin.slabs"))
 	}
-	if n.Limb == section.NoLimb && section.NamesLimb(n.Part) {
+	names, limb := section.NamesLimb(n.Part)
+	if n.Limb == section.NoLimb {
+		n.Limb = limb
+	}
+	if names && n.Limb == section.NoLimb {
 		return fmt.Errorf("%w: %s", ErrForm, Word("begin.limb", n.Part))
 	}
 	r := section.Run{Donor: n.Donor, Part: n.Part, Limb: n.Limb, Half: n.Half, Plane: n.Plane, First: n.First}

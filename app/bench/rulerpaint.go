@@ -91,6 +91,7 @@ func (p *rulerPane) paintSlabs(r brush, c columns) {
 
 // paintBlock draws one slab; a wedge shows as the slanted far edge of its block.
 func (p *rulerPane) paintBlock(r brush, c columns, s section.Slab, near, far float64) {
+	ghost := p.b.Ghost(s)
 	ring := p.quad(near, far, c.from, c.to)
 	if w := s.Wedge(); w > 0 && s.Thickness[0] > 0 && s.Thickness[2] > 0 {
 		slant := (s.Thickness[2] - s.Thickness[0]) / 2 * p.zoom
@@ -99,8 +100,12 @@ func (p *rulerPane) paintBlock(r brush, c columns, s section.Slab, near, far flo
 		}
 		ring[1], ring[2] = p.xy(far-slant, c.from), p.xy(far+slant, c.to)
 	}
-	ink.Fill(r.dst, [][]geom.Px{ring}, r.pal.Slab)
-	ink.Stroke(r.dst, ring, true, r.u(1), ink.Fade(r.pal.SlabEdge, 0.55), nil)
+	if ghost {
+		p.paintGhost(r, c, near, far)
+	} else {
+		ink.Fill(r.dst, [][]geom.Px{ring}, r.pal.Slab)
+		ink.Stroke(r.dst, ring, true, r.u(1), ink.Fade(r.pal.SlabEdge, 0.55), nil)
+	}
 	high := math.Abs(far - near)
 	mid := p.xy((near+far)/2, (c.from+c.to)/2)
 	number := strconv.Itoa(s.Number)
@@ -117,6 +122,8 @@ func (p *rulerPane) paintBlock(r brush, c columns, s section.Slab, near, far flo
 	thick := Word("mm.fine", s.Mean())
 	if s.Mean() == 0 {
 		thick = Word("slab.notmeasured")
+	} else if s.Planned {
+		thick = Word("slab.planned", s.Mean())
 	}
 	if p.upright() {
 		r.text(r.bold, c.from+r.u(12), mid.Y, bodyText, r.pal.Ink, number)
@@ -344,7 +351,7 @@ func (p *rulerPane) paintEnds(r brush, c columns) {
 		}
 		words := x.f.Letter()
 		if p.upright() {
-			words += "   " + Word("end."+x.f.String())
+			words += "   " + endWords(run, x.f)
 		}
 		r.centred(r.bold, at.X, at.Y, bodyText, r.pal.Muted, words)
 	}

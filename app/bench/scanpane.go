@@ -134,7 +134,9 @@ func (s *scanPane) Paint(dst *image.RGBA) {
 	s.part = image.RGBA{Pix: dst.Pix[dst.PixOffset(s.in.Min.X, s.in.Min.Y):], Stride: dst.Stride, Rect: s.in}
 	s.cut.paint(&s.part, b.pair.volume, pose, v, b.pair.window, rgb(0x1b1a19))
 	s.paintSigns(r.on(&s.part), pose, v)
-	r.frame(s.in, s.scanEdges(pose, v))
+	e := s.scanEdges(pose, v)
+	r.frame(s.in, e)
+	r.directions(s.in, b.Run(), e)
 }
 
 // paintSigns draws landmarks, scale bar and words over the cut.

@@ -83,16 +83,40 @@ func (r brush) sketch(box image.Rectangle, run section.Run, f section.Face) {
 	case section.Transverse:
 		y := from + share*(to-from)
 		t := math.Max(thick*(to-from), 1.2)
-		r.slabMark(at(-17.5, y), at(17.5, y), at(0, y+inward*t), at(21, y-inward*9), k, c)
+		left, right := pieceSpan(run)
+		r.slabMark(at(left, y), at(right, y), at(0, y+inward*t), at(21, y-inward*9), k, c)
 	case section.Frontal: // seen from the right side, front at the left
 		x := -6.5 + share*13
 		t := math.Max(thick*13, 1.2)
 		r.slabMark(at(x, from-3), at(x, to+3), at(x+inward*t, 0), at(x-inward*14, (from+to)/2), k, c)
 	case section.Sagittal: // seen from the front, the donor's left at the right
-		x := 10 - share*20
-		t := math.Max(thick*20, 1.2)
+		left, right := -10.0, 10.0
+		if run.Half != section.UnknownFacing || run.Limb != section.NoLimb {
+			left, right = pieceSpan(run)
+		}
+		x := right - share*(right-left)
+		t := math.Max(thick*(right-left), 1.2)
 		r.slabMark(at(x, from-3), at(x, to+3), at(x-inward*t, 0), at(x+inward*14, (from+to)/2), k, c)
 	}
+}
+
+// pieceSpan is how far, in the box of the body seen from the front, the run reaches across: the donor's right is at the left.
+func pieceSpan(run section.Run) (from, to float64) {
+	from, to = 0, 17.5
+	switch run.Limb {
+	case section.RightUpper, section.LeftUpper:
+		from = 8
+	case section.RightLower, section.LeftLower:
+		to = 11
+	case section.NoLimb:
+		if run.Half == section.UnknownFacing {
+			return -17.5, 17.5
+		}
+	}
+	if run.Half == section.Right || run.Limb.Side() == section.Right {
+		return -to, -from
+	}
+	return from, to
 }
 
 // body draws the outline of a body.

@@ -226,12 +226,22 @@ type runAnswer struct {
 	Limit       float64    `json:"limit"`
 	Worst       int        `json:"worst"` // number of the slab most likely mistyped, 0 when all is within the limit
 	ClosingKerf float64    `json:"closingKerf"`
+	Suspects    []suspect  `json:"suspects"` // when beyond the limit, the likeliest first
 	Faults      []string   `json:"faults"`
+}
+
+// suspect is a thickness that may be mistyped; likely is what it may have been, 0 when no common slip explains it.
+type suspect struct {
+	Slab    int     `json:"slab"`
+	Measure int     `json:"measure"` // from 1
+	Written float64 `json:"written"`
+	Likely  float64 `json:"likely"`
 }
 
 type position struct {
 	Slab   int            `json:"slab"`
 	Facing section.Facing `json:"facing"`
+	Name   string         `json:"name"` // in the words of the run
 	Depth  float64        `json:"depth"`
 	SE     float64        `json:"se"`
 }
@@ -251,7 +261,7 @@ func runcheckVerb(t *tool) *cobra.Command {
 			}
 			var b strings.Builder
 			for _, p := range a.Positions {
-				fmt.Fprintf(&b, "slab %d %s: %.1f mm from the datum (standard error %.1f)\n", p.Slab, p.Facing, p.Depth, p.SE)
+				fmt.Fprintf(&b, "%s: %.1f mm from the datum (standard error %.1f)\n", p.Name, p.Depth, p.SE)
 			}
 			fmt.Fprintf(&b, "closure: %+.1f mm left over, limit %.1f mm\n", a.Misclosure, a.Limit)
 			if err := t.answer(a, b.String()); err != nil {
@@ -268,7 +278,7 @@ func runcheckVerb(t *tool) *cobra.Command {
 }
 
 func checkRun(r section.Run) (runAnswer, error) {
-	a := runAnswer{Positions: []position{}, Faults: []string{}}
+	a := runAnswer{Positions: []position{}, Faults: []string{}, Suspects: []suspect{}}
 	if err := r.Check(); err != nil {
 		return a, err
 	}
@@ -277,7 +287,7 @@ func checkRun(r section.Run) (runAnswer, error) {
 		if err != nil {
 			return a, err
 		}
-		a.Positions = append(a.Positions, position{f.Slab, f.Facing, depth, se})
+		a.Positions = append(a.Positions, position{f.Slab, f.Facing, r.Name(f), depth, se})
 	}
 	a.Misclosure, a.Limit, a.Worst = r.Closure()
 	a.ClosingKerf = r.ClosingKerf()
@@ -287,7 +297,14 @@ func checkRun(r section.Run) (runAnswer, error) {
 		}
 	}
 	if a.Worst != 0 {
-		a.Faults = append(a.Faults, fmt.Sprintf("thickness and kerf miss the length by %+.1f mm; slab %d is the likeliest to be mistyped", a.Misclosure, a.Worst))
+		for _, s := range r.Suspects() {
+			a.Suspects = append(a.Suspects, suspect{s.Slab, s.Measure + 1, s.Written, s.Likely})
+		}
+		fault := fmt.Sprintf("thickness and kerf miss the length by %+.1f mm; slab %d is the likeliest to be mistyped", a.Misclosure, a.Worst)
+		if s := a.Suspects[0]; s.Likely != 0 {
+			fault += fmt.Sprintf(" (%g written, %g would fit)", s.Written, s.Likely)
+		}
+		a.Faults = append(a.Faults, fault)
 	}
 	return a, nil
 }
@@ -300,6 +317,7 @@ func readRun(r io.Reader) (section.Run, error) {
 			Number    int       `json:"number"`
 			Thickness []float64 `json:"thickness"`
 			Kerf      float64   `json:"kerf"`
+			Planned   bool      `json:"planned"`
 		} `json:"slabs"`
 	}
 	if err := json.NewDecoder(io.LimitReader(r, mostJSON)).Decode(&in); err != nil {
@@ -307,7 +325,7 @@ func readRun(r io.Reader) (section.Run, error) {
 	}
 	out := in.Run
 	for _, s := range in.Slabs {
-		slab := section.Slab{Number: s.Number, Kerf: s.Kerf}
+		slab := section.Slab{Number: s.Number, Kerf: s.Kerf, Planned: s.Planned}
 		if len(s.Thickness) > len(slab.Thickness) {
 			return section.Run{}, fmt.Errorf("slab %d has %d thicknesses; three are the most", s.Number, len(s.Thickness))
 		}

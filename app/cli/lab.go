@@ -154,12 +154,17 @@ func (a agreement) onto(c *cobra.Command, old atlas.Agreement) (atlas.Agreement,
 // cutRun holds the flags that describe a run.
 type cutRun struct {
 	file, id, part, plane, first string
+	limb, half                   string
 	slabs                        int
 	thickness, kerf, length      float64
+	planned                      bool
 }
 
 func (r *cutRun) flags(c *cobra.Command) {
 	c.Flags().StringVar(&r.part, "part", "", "the body part that was cut, as trunk")
+	c.Flags().StringVar(&r.limb, "limb", "", "which limb the part is of: right-upper, left-upper, right-lower or left-lower")
+	c.Flags().StringVar(&r.half, "half", "", "which half of what was cut in the midline: left or right")
+	c.Flags().BoolVar(&r.planned, "planned", false, "the slabs are not sawn yet: ghosts with a planned thickness")
 	c.Flags().StringVar(&r.plane, "plane", "", "transverse, frontal or sagittal")
 	c.Flags().StringVar(&r.first, "first", "", "the end at which slab 1 lies; left out, the upper, front or left one")
 	c.Flags().IntVar(&r.slabs, "slabs", 0, "how many slabs")
@@ -209,7 +214,21 @@ func (r cutRun) fromFlags() (section.Run, error) {
 			return run, misused("-first: slab 1 of a %s run lies at the %s or the %s end, not %q", run.Plane, run.Plane.Faces()[0], run.Plane.Faces()[1], r.first)
 		}
 	}
+	if run.Limb, err = section.ParseLimb(r.limb); err != nil {
+		return run, misuse{err}
+	}
+	if r.half != "" {
+		if run.Half, err = section.ParseFacing(r.half); err != nil || run.Half.Plane() != section.Sagittal {
+			return run, misused("-half takes left or right, not %q", r.half)
+		}
+	}
+	names, limb := section.NamesLimb(run.Part)
+	if r.limb == "" {
+		run.Limb = limb
+	}
 	switch {
+	case names && run.Limb == section.NoLimb:
+		return run, misused("%q is of a limb: say which one with -limb", run.Part)
 	case run.Part == "":
 		return run, misused("-part is missing: which body part was cut")
 	case r.slabs < 1 || r.slabs > mostSlabs:
@@ -222,7 +241,7 @@ func (r cutRun) fromFlags() (section.Run, error) {
 		return run, misused("-length must be 0 mm or more, got %g", r.length)
 	}
 	for i := range r.slabs {
-		run.Slabs = append(run.Slabs, section.Slab{Number: i + 1, Thickness: [3]float64{r.thickness}, Kerf: r.kerf})
+		run.Slabs = append(run.Slabs, section.Slab{Number: i + 1, Thickness: [3]float64{r.thickness}, Kerf: r.kerf, Planned: r.planned})
 	}
 	return run, nil
 }

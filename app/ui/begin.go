@@ -25,6 +25,7 @@ type begin struct {
 	firstBox               *fyne.Container
 	permitted              map[atlas.Purpose]*button
 	problem                *words
+	laid                   int  // the plane whose ends are offered
 	open                   bool // a lab is open already
 }
 
@@ -38,9 +39,9 @@ func (w *Window) showBeginIn(dir string) {
 	b.part.SetPlaceHolder(say("begin.part.hint"))
 	b.donor.SetPlaceHolder(say("begin.donor.hint"))
 	b.firstBox = newColumn(0)
+	b.piece = w.options("begin:piece", pieceLabels(), 0, func(int) { b.setPlane(b.plane.chosen) })
 	b.plane = w.options("begin:plane", []string{say("plane.transverse"), say("plane.frontal"), say("plane.sagittal")}, 0, b.setPlane)
 	b.setPlane(0)
-	b.piece = w.options("begin:piece", pieceLabels(), 0, nil)
 	choose := w.button("begin:choose", "folder", say("begin.choose"), edged, func() {
 		w.pick(pick{title: say("begin.dir"), folders: true, done: func(p []string) { b.dir.SetText(p[0]) }})
 	})
@@ -76,10 +77,23 @@ func (w *Window) showBeginIn(dir string) {
 
 func (b *begin) setPlane(i int) {
 	var labels []string
+	limb, half := pieceOf(b.piece.chosen)
 	for _, f := range planes[i].Faces() {
-		labels = append(labels, say("end."+f.String()))
+		key := f.String()
+		switch w := (section.Run{Limb: limb, Half: half}).DirectionWord(f); {
+		case w == "medial" && half != section.UnknownFacing:
+			key = "midline"
+		case w != "":
+			key = w
+		}
+		labels = append(labels, say("end."+key))
 	}
-	b.first = b.w.options("begin:first", labels, b.usualEnd(planes[i]), nil)
+	chosen := b.usualEnd(planes[i])
+	if b.first != nil && i == b.laid {
+		chosen = b.first.chosen // another name for the same end
+	}
+	b.laid = i
+	b.first = b.w.options("begin:first", labels, chosen, nil)
 	b.firstBox.Objects = []fyne.CanvasObject{b.first.box}
 	if b.sheet != nil {
 		b.sheet.relay()
@@ -117,8 +131,6 @@ func (b *begin) accept() {
 		problem = say("begin.nodonor")
 	case n.Part == "":
 		problem = say("begin.nopart")
-	case n.Limb == section.NoLimb && section.NamesLimb(n.Part):
-		problem = say("begin.nolimb", n.Part)
 	case !okT || !okK || n.Thickness <= 0 || n.Kerf < 0:
 		problem = say("begin.nolength")
 	case err != nil || slabs < 0 || slabs > 500:

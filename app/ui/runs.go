@@ -43,7 +43,7 @@ func newRunList(w *Window) *runList {
 	}).tipped(say("run.suspect.tip"))
 	r.kerf = w.button("run:kerf", "", "", edged, func() { w.report(d.CloseByKerf()) }).tipped(say("run.kerf.tip"))
 	r.piece = w.button("run:piece", "people", say("run.piece"), edged, w.showPiece).tipped(say("run.piece.tip"))
-	r.turn = w.button("run:turn", "undo", say("run.turn"), edged, func() { w.report(d.TurnRound()) }).tipped(say("run.turn.tip"))
+	r.turn = w.button("run:turn", "otherface", say("run.turn"), edged, func() { w.report(d.TurnRound()) }).tipped(say("run.turn.tip"))
 	r.other = w.button("run:otherend", "run", say("run.otherend"), edged, func() { w.report(d.CountFromOtherEnd()) }).tipped(say("run.otherend.tip"))
 	r.agree = w.button("run:agreement", "agreement", say("run.agreement"), edged, w.showAgreement).tipped(say("run.agreement.tip"))
 	send := w.button("run:send", "handout", say("send.open"), edged, w.showSend).tipped(say("send.open.tip"))
@@ -83,7 +83,7 @@ func (r *runList) refresh() {
 	r.goTo.state(say("run.suspect", c.Slab), false, false)
 	r.kerf.state(say("run.kerf", c.Kerf), false, readOnly)
 	r.asked.set("")
-	if run.Limb == section.NoLimb && section.NamesLimb(run.Part) {
+	if names, _ := section.NamesLimb(run.Part); names && run.Limb == section.NoLimb {
 		r.asked.set(say("run.whichlimb"))
 	}
 	for _, k := range []*button{r.piece, r.turn, r.other} {

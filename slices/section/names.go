@@ -58,19 +58,35 @@ func (l *Limb) UnmarshalText(b []byte) (err error) { *l, err = ParseLimb(string(
 
 var _ encoding.TextUnmarshaler = (*Limb)(nil)
 
-// limbWords are parts that lie in a limb.
-var limbWords = strings.Fields("limb arm forearm upperarm elbow wrist hand finger thumb thigh leg knee calf shin ankle foot toe")
+// limbWords are parts that lie in a limb, each with which pair of limbs it is of.
+var limbWords = map[string]string{"arm": "upper", "forearm": "upper", "upperarm": "upper", "elbow": "upper", "wrist": "upper", "hand": "upper",
+	"finger": "upper", "thumb": "upper", "thigh": "lower", "leg": "lower", "knee": "lower", "calf": "lower", "shin": "lower", "ankle": "lower",
+	"foot": "lower", "feet": "lower", "toe": "lower", "limb": ""}
 
-// NamesLimb reports whether the name of a part says that it is of a limb, so that one must ask which.
-func NamesLimb(part string) bool {
+// NamesLimb reports whether the name of a part says that it is of a limb, so that one must ask which; of tells which, when
+// the name says that too ("left arm").
+func NamesLimb(part string) (names bool, of Limb) {
+	pair, side := "", ""
 	for _, w := range strings.FieldsFunc(strings.ToLower(part), func(r rune) bool { return r < 'a' || r > 'z' }) {
-		for _, limb := range limbWords {
-			if w == limb || w == limb+"s" {
-				return true
+		switch w {
+		case "left", "right":
+			side = w
+		case "upper", "lower":
+			if pair == "" {
+				pair = w
+			}
+		default:
+			p, is := limbWords[strings.TrimSuffix(w, "s")]
+			names = names || is
+			if p != "" {
+				pair = p // the upper or lower part of a leg is of the lower limb
 			}
 		}
 	}
-	return strings.Contains(strings.ToLower(part), "feet")
+	if names && pair != "" && side != "" {
+		of, _ = ParseLimb(side + "-" + pair)
+	}
+	return names, of
 }
 
 func (r Run) checkPiece() error {
