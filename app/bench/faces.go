@@ -55,12 +55,13 @@ type fact struct {
 	plate                  string
 	rev                    int
 	scale, letters, paired bool
+	masked                 bool // a tag is covered
 	labels                 int
 	drawn                  []structure // what a person outlined or kept
 }
 
 func factOf(p atlas.Plate) fact {
-	return fact{plate: p.ID, rev: p.Rev, scale: p.Calibration.Status != photo.Nominal, letters: lettersKnown(p),
+	return fact{plate: p.ID, rev: p.Rev, scale: p.Calibration.Status != photo.Nominal, letters: lettersKnown(p), masked: len(p.Mask) > 0,
 		paired: p.Registration != nil && laidTruly(p.Registration, p.Face), labels: p.Labels.Len(), drawn: drawnOn(p)}
 }
 

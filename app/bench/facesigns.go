@@ -21,6 +21,7 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	v := d.view
 	f.paintHandles(r, d)
 	f.paintDraft(r, v)
+	f.paintProposed(r, d)
 	if b.draw.tool == ToolScale && b.screen == FaceScreen {
 		f.paintTicks(r, v, d.plate().Calibration)
 	}
@@ -171,7 +172,7 @@ func (f *facePane) paintGrid(r brush, d *faceDoc) {
 		paper := ink.Fade(r.pal.OnDark, o)
 		for k := range pieces { // straight on the face, bent in the picture by its lens
 			from, to := between(a, z, float64(k)/float64(pieces)), between(a, z, float64(k+1)/float64(pieces))
-			if p, q := c.Px(from), c.Px(to); !math.IsNaN(p.X+q.X) {
+			if p, q := c.Px(from), c.Px(to); !math.IsNaN(p.X + q.X) {
 				ink.Line(r.dst, d.view.Device(p), d.view.Device(q), w, paper)
 			}
 		}

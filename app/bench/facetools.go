@@ -2,6 +2,7 @@ package bench
 
 import (
 	"math"
+	"slices"
 
 	"sectionary/annotate"
 	"sectionary/atlas"
@@ -35,6 +36,10 @@ func (f *facePane) endBox(p press) {
 	b := f.b
 	box := b.draw.box
 	b.draw.box = nil
+	if m, proposed := b.ProposedMask(); !p.moved && proposed && len(box) > 0 && slices.ContainsFunc(m.Boxes, func(x annotate.Polygon) bool { return x.Contains(box[0]) }) {
+		b.AcceptMask()
+		return
+	}
 	if p.moved && len(box) == 2 {
 		poly := boxPolygon(box[0], box[1])
 		if poly.Check() == nil {
@@ -55,6 +60,7 @@ func (b *Bench) removeMask(px geom.Px) {
 	}
 	for i := len(p.Mask) - 1; i >= 0; i-- {
 		if p.Mask[i].Contains(px) {
+			b.doc.untagged = true // it is not proposed again
 			b.Report(b.edit(Word("step.unmask"), "", func(p atlas.Plate) (atlas.Plate, error) {
 				p.Mask = append(append([]annotate.Polygon(nil), p.Mask[:i]...), p.Mask[i+1:]...)
 				return p, nil

@@ -115,7 +115,11 @@ func (b *Bench) Hint() (words string, warn bool) {
 		return Word("hint.name"), false
 	case ToolMeasure:
 		return measureHint(b.draw.measure.kind), false
-	case ToolMask:
+	}
+	if m, proposed := b.ProposedMask(); proposed {
+		return m.Words, false
+	}
+	if b.draw.tool == ToolMask {
 		return Word("hint.mask"), false
 	}
 	return Word("hint.pan"), false

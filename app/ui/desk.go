@@ -69,6 +69,9 @@ type desk interface {
 	LayTwoPerCut() error
 	PictureCheck() bench.Checked
 	CheckRun()
+	ProposedMask() (bench.MaskProposal, bool)
+	AcceptMask()
+	DeclineMask()
 	SetMarks(bool)
 	Marks() bool
 	FindPlace(id string)

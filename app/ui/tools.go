@@ -16,12 +16,13 @@ type handPart struct {
 	facts *words
 	add   *button
 	check *checkPart
+	tags  *maskProposal
 }
 
 func newHandPart(w *Window) *handPart {
-	p := &handPart{w: w, facts: newWords(body, ""), check: newCheckPart(w)}
+	p := &handPart{w: w, facts: newWords(body, ""), check: newCheckPart(w), tags: newMaskProposal(w, "tags")}
 	p.add = w.button("bench:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
-	p.box = newColumn(8, p.facts,
+	p.box = newColumn(8, p.facts, p.tags.box,
 		newFlow(6, p.add), p.check.box)
 	return p
 }
@@ -31,6 +32,7 @@ func (p *handPart) object() *fyne.Container { return p.box }
 func (p *handPart) refresh() {
 	f := p.w.desk.Face()
 	p.check.refresh()
+	p.tags.refresh()
 	if f.Slab == 0 {
 		p.facts.set(say("run.noface.words"))
 		return
@@ -159,13 +161,3 @@ func (p *axesPart) refresh() {
 	e := section.PhotoEdges(plate.Face.Facing, plate.PhotoUp) // the tool shows the photograph as it was taken
 	p.letters.set(say("axes.letters", e.Left, e.Right, e.Up, e.Down))
 }
-
-// maskPart lays filled boxes over tags.
-type maskPart struct{ box *fyne.Container }
-
-func newMaskPart(w *Window) *maskPart {
-	return &maskPart{newColumn(8, newWords(caption, say("tool.mask.how")))}
-}
-
-func (p *maskPart) object() *fyne.Container { return p.box }
-func (p *maskPart) refresh()                {}
