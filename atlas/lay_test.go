@@ -43,3 +43,36 @@ func TestLayWithAskewScale(t *testing.T) {
 		}
 	}
 }
+
+// Landmarks on a photograph that a lens bent are straightened before the face is laid on them: where they were seen they lie on no plane
+// of one scale. The places are laid by hand through the lens.
+func TestLayThroughALens(t *testing.T) {
+	for _, mirrored := range []Answer{No, Yes} {
+		lens := standLens()
+		p := Plate{ID: "p", Face: section.Face{Run: "r", Slab: 1, Facing: section.Inferior}, PhotoUp: section.Posterior, Mirrored: mirrored}
+		p.Photo.Size = lens.Size
+		p.Calibration = photo.Calibration{Status: photo.Scaled, ToMM: geom.Homography{0.1, 0, 0, 0, 0.1, 0, 0, 0, 1}, Lens: lens}
+		pose, err := section.SquarePose(p.Face.Facing, p.PhotoUp, geom.LPS{X: 3, Y: -20, Z: 40})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var ties []register.Tie
+		for _, q := range []geom.MM{{X: 20, Y: 20}, {X: 380, Y: 25}, {X: 370, Y: 280}, {X: 40, Y: 270}, {X: 200, Y: 150}} {
+			straight := geom.Px{X: q.X / 0.1, Y: q.Y / 0.1}
+			at := q
+			if mirrored == Yes {
+				at.X = -q.X
+			}
+			ties = append(ties, register.Tie{Face: lens.Bent(straight), Scan: pose.At(at)})
+		}
+		got, err := p.Lay("s", ties, false)
+		if err != nil || got.Registration.Fit.RMS > 1e-6 {
+			t.Fatalf("mirrored %v: %v", mirrored, err)
+		}
+		p.Calibration.Lens = nil
+		blind, err := p.Lay("s", ties, false)
+		if err == nil && blind.Registration.Fit.RMS < 1 {
+			t.Errorf("mirrored %v: without the lens the landmarks fit to %.2f mm, so they prove nothing", mirrored, blind.Registration.Fit.RMS)
+		}
+	}
+}

@@ -7,6 +7,7 @@ import (
 	"sectionary/annotate"
 	"sectionary/atlas"
 	"sectionary/slices/geom"
+	"sectionary/slices/photo"
 	"sectionary/slices/scan"
 	"sectionary/slices/section"
 )
@@ -103,10 +104,11 @@ type SavedState struct {
 // ScaleMode is how a scale is laid.
 type ScaleMode uint8
 
-// Two ticks of a ruler, or the four corners of a plate.
+// Two ticks of a ruler, the four corners of a plate, or a chequer sheet found in the picture.
 const (
 	TwoTicks ScaleMode = iota
 	FourCorners
+	ChequerSheet
 )
 
 // ScaleDraft is a scale being laid. Lengths are mm.
@@ -118,6 +120,7 @@ type ScaleDraft struct {
 	Level         atlas.Answer
 	Drop, Camera  float64     // plate below the face, camera above the face
 	Ruler         *FoundRuler // a suggestion that lies on the picture, nil without one
+	Sheet         []photo.Tie // corners of a chequer sheet found in the picture, to be looked over
 	Needs         string      // what to do next, in words
 	Fit           string      // mm per pixel and error once it can be told
 	Problem       string      // why it cannot be accepted

@@ -107,6 +107,7 @@ type Bench struct {
 	book   bookRoom
 	shrink stretchRoom
 	rack   rackRoom
+	stand  standRoom
 
 	face    *facePane
 	scan    *scanPane

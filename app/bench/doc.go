@@ -197,12 +197,12 @@ func (b *Bench) stepped() {
 
 // Undo takes back the last step of the run (on the ruler) or of the face. Of an outline half drawn it takes back the
 // last point.
-func (b *Bench) Undo() { b.move((*History[laid]).Undo, (*History[atlas.Plate]).Undo) }
+func (b *Bench) Undo() { b.move(true, (*History[laid]).Undo, (*History[atlas.Plate]).Undo) }
 
 // Redo does it again.
-func (b *Bench) Redo() { b.move((*History[laid]).Redo, (*History[atlas.Plate]).Redo) }
+func (b *Bench) Redo() { b.move(false, (*History[laid]).Redo, (*History[atlas.Plate]).Redo) }
 
-func (b *Bench) move(run func(*History[laid]) bool, plate func(*History[atlas.Plate]) bool) {
+func (b *Bench) move(back bool, run func(*History[laid]) bool, plate func(*History[atlas.Plate]) bool) {
 	switch {
 	case len(b.draw.outline) > 0:
 		b.RemoveChosen() // the last point drawn
@@ -211,6 +211,8 @@ func (b *Bench) move(run func(*History[laid]) bool, plate func(*History[atlas.Pl
 		b.changed(SelectionChanged)
 	case b.screen == RunScreen && b.rule.hist != nil:
 		b.stepRun(func() bool { return run(b.rule.hist) })
+	case back && b.undoesBatch():
+		b.TakeBackScale()
 	case (b.screen == FaceScreen || b.screen == PairingScreen) && b.doc != nil && b.writable() == nil && plate(b.doc.hist):
 		b.doc.picks = nil
 		b.stepped()
@@ -224,6 +226,8 @@ func (b *Bench) UndoName() string {
 		return Word("undo.point")
 	case b.draw.drawing():
 		return Word("undo.draft")
+	case b.undoesBatch():
+		return Word("step.batch", len(b.stand.batch.last.given))
 	}
 	return b.stepName((*History[laid]).UndoName, (*History[atlas.Plate]).UndoName)
 }

@@ -45,7 +45,8 @@ const (
 func (f *facePane) Down(at geom.Px, button Button, m Mods) {
 	b, d := f.b, f.b.doc
 	f.press = press{down: true, button: button, from: at, last: at, point: noPoint, index: -1}
-	if d == nil || b.blank {
+	if d == nil || b.blank || b.sheetShown() != nil {
+		f.press.down = false
 		return
 	}
 	f.lay(d)

@@ -108,6 +108,10 @@ func (f *facePane) Paint(dst *image.RGBA) {
 		f.paintEmpty(r)
 		return
 	}
+	if x := b.sheetShown(); x != nil {
+		f.paintSheet(r, x)
+		return
+	}
 	f.lay(d)
 	f.part = image.RGBA{Pix: dst.Pix[dst.PixOffset(f.in.Min.X, f.in.Min.Y):], Stride: dst.Stride, Rect: f.in}
 	f.paintPhoto(&f.part, d)

@@ -414,7 +414,11 @@ func (f *facePane) paintCursor(r brush, v Viewport) {
 func (f *facePane) paintTicks(r brush, v Viewport, c photo.Calibration) {
 	s := f.b.draw.scale
 	pts, colour := s.Points, r.pal.ChosenOnDark
-	if len(pts) == 0 {
+	if s.Mode == ChequerSheet && len(s.Sheet) > 0 {
+		r.sheet(s.Sheet, f.b.stand.sheet.Columns, v)
+		return
+	}
+	if _, carried := c.CarriedFrom(); len(pts) == 0 && !carried { // a carried scale lies on another picture
 		colour = r.pal.OnDark
 		for _, t := range c.Ties {
 			pts = append(pts, t.Px)

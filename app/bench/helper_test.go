@@ -102,6 +102,7 @@ type memory struct {
 	series []scan.Series
 	vols   map[string]*scan.Volume
 	ties   map[string]atlas.LevelTies
+	stands []atlas.Stand
 	saves  int
 	fail   error // of the next Save
 }

@@ -44,6 +44,10 @@ type library interface {
 	Volume(ctx context.Context, uid string) (*scan.Volume, error)
 	LevelTies(run, series string) (atlas.LevelTies, error)
 	SaveLevelTies(t atlas.LevelTies) error
+	Stands() ([]atlas.Stand, error)
+	SaveStand(s atlas.Stand) error
+	RemoveStand(name string) error
+	SaveAll(plates ...atlas.Plate) ([]atlas.Plate, error)
 }
 
 var _ library = (*atlas.Library)(nil)
@@ -125,7 +129,7 @@ func (b *Bench) openLibrary(lib library) error {
 		b.Report(err)
 	}
 	b.remember(lib.Dir())
-	b.rack = rackRoom{}
+	b.rack, b.stand = rackRoom{}, standRoom{}
 	b.readRack()
 	if len(b.lab.runs) > 0 {
 		b.ChooseRun(b.lab.runs[0].ID)
@@ -180,7 +184,7 @@ func (b *Bench) CloseLab() error {
 	}
 	err := b.lab.lib.Close()
 	b.lab, b.rule, b.doc, b.docs = labRoom{}, runRoom{}, nil, map[string]*faceDoc{}
-	b.pair, b.out.slip, b.rack = pairRoom{}, nil, rackRoom{}
+	b.pair, b.out.slip, b.rack, b.stand = pairRoom{}, nil, rackRoom{}, standRoom{}
 	b.enter(StartScreen)
 	return err
 }

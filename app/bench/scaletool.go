@@ -24,7 +24,7 @@ func (b *Bench) Scale() ScaleDraft { return b.draw.scale }
 
 // SetScaleMode starts again with two ticks or four corners.
 func (b *Bench) SetScaleMode(m ScaleMode) {
-	b.draw.scale.Mode, b.draw.scale.Points, b.draw.scale.Ruler = m, nil, nil
+	b.draw.scale.Mode, b.draw.scale.Points, b.draw.scale.Ruler, b.draw.scale.Sheet = m, nil, nil, nil
 	b.checkScale()
 }
 
@@ -52,8 +52,11 @@ func (b *Bench) SetScaleLevel(a atlas.Answer, drop, camera float64) {
 }
 
 func (s ScaleDraft) wants() int {
-	if s.Mode == FourCorners {
+	switch s.Mode {
+	case FourCorners:
 		return 4
+	case ChequerSheet:
+		return 0
 	}
 	return 2
 }
@@ -61,6 +64,9 @@ func (s ScaleDraft) wants() int {
 // scalePoint takes one more point, or begins again once all are there.
 func (b *Bench) scalePoint(p geom.Px) {
 	s := &b.draw.scale
+	if s.wants() == 0 {
+		return
+	}
 	s.dropRuler()
 	s.Points = nextPoint(s.Points, p, s.wants())
 	b.checkScale()
@@ -93,8 +99,11 @@ func (b *Bench) checkScale() {
 	s.Needs, s.Fit, s.Problem, s.Ready = "", "", "", false
 	left := s.wants() - len(s.Points)
 	lengths := s.Length > 0
-	if s.Mode == FourCorners {
+	switch s.Mode {
+	case FourCorners:
 		lengths = s.Width > 0 && s.Height > 0
+	case ChequerSheet:
+		lengths = len(s.Sheet) > 0
 	}
 	switch {
 	case left > 0 && s.Mode == TwoTicks:
@@ -105,12 +114,12 @@ func (b *Bench) checkScale() {
 		s.Needs = Word("ruler.step")
 	case !lengths && s.Mode == TwoTicks:
 		s.Needs = Word("scale.length")
+	case !lengths && s.Mode == ChequerSheet:
+		s.Needs = Word("scale.sheet")
 	case !lengths:
 		s.Needs = Word("scale.size")
 	case s.Level == atlas.Unanswered:
 		s.Needs = Word("scale.level")
-	case s.Level == atlas.No && s.Camera <= 0:
-		s.Needs = Word("scale.camera")
 	}
 	if left == 0 && lengths {
 		c, err := b.scaleOf(*s)
@@ -129,13 +138,19 @@ func (b *Bench) scaleOf(s ScaleDraft) (c photo.Calibration, err error) {
 	if b.doc == nil {
 		return c, ErrNoPhoto
 	}
-	if s.Mode == TwoTicks {
+	switch s.Mode {
+	case TwoTicks:
 		c, err = photo.TwoTicks(s.Points[0], s.Points[1], s.Length)
-	} else {
+	case ChequerSheet:
+		c, err = photo.Grid(s.Sheet)
+	default:
 		c, err = photo.Grid(cornerTies(s.Points, s.Width, s.Height))
 	}
-	if err == nil && s.Level == atlas.No && s.Camera > 0 {
-		c, err = c.WithHeight(photo.ScaleHeight{Drop: s.Drop, Camera: s.Camera})
+	if err == nil {
+		c, err = c.WithLens(b.lensFor(b.doc.plate().Photo.Size))
+	}
+	if err == nil {
+		c, err = s.levelled(c)
 	}
 	if err == nil {
 		err = c.Check(b.doc.plate().Photo.Size)
@@ -184,6 +199,9 @@ func (b *Bench) scaleWords(c photo.Calibration) string {
 	if c.Status == photo.Scaled {
 		w += " " + Word("scale.blind")
 	}
+	if doubts := doubtWords(c, b.doc.plate().Photo.Size); doubts != "" {
+		w += " " + doubts
+	}
 	return w
 }
 
@@ -227,5 +245,9 @@ func (b *Bench) ScaleInForce() string {
 	if !ok {
 		return Word("noscale")
 	}
-	return b.scaleWords(c)
+	w := b.scaleWords(c)
+	if !c.Set.IsZero() {
+		w += " " + Word("scale.set", c.Set.Local().Format("2 January 2006"))
+	}
+	return w
 }

@@ -71,7 +71,7 @@ func (b *Bench) dropDrafts() {
 	b.dropOutline()
 	d.measure.drop()
 	d.loose, d.crossing, d.box, d.cursor, d.joining = nil, nil, nil, nil, false
-	d.scale.Points, d.scale.Ruler = nil, nil
+	d.scale.Points, d.scale.Ruler, d.scale.Sheet = nil, nil, nil
 	d.colour = ColourDraft{Mode: d.colour.Mode, Edition: d.colour.Edition}
 	b.checkScale()
 	b.pair.half = halfTie{}

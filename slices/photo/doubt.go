@@ -29,14 +29,17 @@ const (
 	Nudge       = 5.0    // mm that the distance from camera to face may differ from picture to picture of a stand: slabs are not equally thick, and a column slips
 )
 
-// HeightShare is the relative standard uncertainty of lengths while nobody knows how far the camera stood above a scale drop mm below the
-// face; 0 mm: nor whether it lay level at all, when a depth anywhere between none and a usual slab's is taken (GUM, JCGM
-// 100:2008, 4.3.7: a rectangular distribution, about no drop, which is what was assumed).
-func HeightShare(drop float64) float64 {
-	if drop == 0 {
-		return usualDrop / math.Sqrt(3) / usualCamera
+// HeightShare is the relative standard uncertainty of lengths by a scale off the face that was not corrected: drop mm below it under a
+// camera camera mm above it, each 0 where nobody knows. An unknown depth lies anywhere between none and a usual slab's (GUM, JCGM
+// 100:2008, 4.3.7: a rectangular distribution, about none, which is what was assumed).
+func HeightShare(drop, camera float64) float64 {
+	if !(camera > 0) {
+		camera = usualCamera
 	}
-	return math.Abs(drop) / usualCamera
+	if drop == 0 {
+		return usualDrop / math.Sqrt(3) / camera
+	}
+	return math.Abs(drop) / camera
 }
 
 // CarriedShare is the relative standard uncertainty of lengths by a scale that was set on another picture of the same stand, its
