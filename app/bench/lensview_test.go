@@ -102,4 +102,3 @@ func TestGridFollowsTheLens(t *testing.T) {
 		t.Errorf("%d of %d places of the lines carry one", seen, lines)
 	}
 }
-
