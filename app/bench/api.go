@@ -53,13 +53,18 @@ type FaceInfo struct {
 	Words     string // one line to show
 }
 
-// TrayPhoto is a photograph not yet laid on a face. Preview is nil until it is read.
+// TrayPhoto is a photograph not yet laid on a face. Preview is nil until it is read. ID is "" while it is being taken in.
 type TrayPhoto struct {
 	ID, Words string
-	Taken     time.Time
+	Taken     time.Time // zero when not known
+	Same      int       // number of the print taken at the very same time just before, 0 when none: the order is a guess
 	Preview   *image.RGBA
+	Sharp     bool   // Preview is of the photograph itself, not the small copy the camera laid in
+	Mirrored  bool   // the camera's tag says mirrored, and nobody has answered yet
 	Advice    string // what the picture check found and what to change at the stand, a line each; "" when nothing
 
+	key    string      // names the print for this sitting, before it has an ID too
+	at     int         // its place among prints of the same time
 	size   image.Point // of the photograph
 	marked bool        // the preview carries the marks of the check
 }

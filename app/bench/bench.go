@@ -67,8 +67,9 @@ const (
 	StudyScreen    // a study pack, as students see it
 	DrillScreen    // one face, one question
 	BookScreen
-	RackScreen   // shelves, containers, pieces and who has what
-	LedgerScreen // every line of custody
+	RackScreen      // shelves, containers, pieces and who has what
+	LedgerScreen    // every line of custody
+	ReceivingScreen // photographs as prints on a table, beside the ruler
 )
 
 // Bench is the state of one window. Make it with New.
@@ -90,10 +91,12 @@ type Bench struct {
 	font      *ink.Font
 	bold      *ink.Font
 
-	lab  labRoom
-	rule runRoom
-	doc  *faceDoc            // the chosen face's document, nil without a photograph
-	docs map[string]*faceDoc // every document of this sitting, by plate
+	lab   labRoom
+	rule  runRoom
+	take  intakeRoom
+	table tableRoom
+	doc   *faceDoc            // the chosen face's document, nil without a photograph
+	docs  map[string]*faceDoc // every document of this sitting, by plate
 
 	draw   drawRoom
 	held   map[string]bool // keys
@@ -123,8 +126,9 @@ type Bench struct {
 	drillRuler                      *drillRuler
 	leaves                          *bookPane
 
-	shelves *rackPane
-	running *ledgerPane
+	receiving *receivingPane
+	shelves   *rackPane
+	running   *ledgerPane
 }
 
 // New returns a bench on the start page. terms may be nil in tests that name nothing.
@@ -144,6 +148,7 @@ func New(r Runner, terms *annotate.Terms, o Options) *Bench {
 	b.scan = &scanPane{b: b}
 	b.ruler = &rulerPane{b: b}
 	b.strip = &rulerPane{b: b, strip: true}
+	b.receiving = newReceivingPane(b)
 	b.preview = &previewPane{b: b, page: b.handOutPage, wants: PreviewChanged}
 	b.station = &previewPane{b: b, page: b.stationPage, wants: ExamChanged}
 	b.freshPane = &fullPane{b: b, content: b.freshContent, wants: ExamChanged}
@@ -226,6 +231,8 @@ func (b *Bench) enter(s Screen) {
 		b.openRack()
 	case LedgerScreen:
 		b.openLedger()
+	case ReceivingScreen:
+		b.openTable()
 	}
 	b.changed(Everything)
 }
@@ -259,6 +266,8 @@ func (b *Bench) Back() {
 		b.ChooseItem("")
 	case b.screen == RackScreen:
 		b.enter(RunScreen)
+	case b.screen == ReceivingScreen:
+		b.backFromTable()
 	case b.screen == RoomScreen:
 		b.leaveRoom()
 	case b.screen == FreshScreen:

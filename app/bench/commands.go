@@ -18,6 +18,7 @@ var onRun, onFace, onPair = []Screen{RunScreen, FaceScreen, PairingScreen}, []Sc
 var onStations, onFresh, onRoom = []Screen{StationsScreen}, []Screen{FreshScreen}, []Screen{RoomScreen}
 var onStudy, onDrill = []Screen{StudyScreen}, []Screen{DrillScreen}
 var onBook = []Screen{BookScreen}
+var onTable = []Screen{ReceivingScreen}
 var onShelf = []Screen{RunScreen, HandOutScreen}
 var onPicture = []Screen{FaceScreen, PairingScreen}
 
@@ -37,6 +38,15 @@ var commandTable = []command{
 	{"book.difference", "3", "cut", onBook, needCut, func(b *Bench) { b.SetBookWay(BookDifference) }},
 	{"book.whole", "0", "cut", onBook, needCut, func(b *Bench) { b.leaves.home() }},
 	{"book.page", "Z", "cut", onBook, needCut, (*Bench).Across},
+
+	{"table.lay", "Return", "table", onTable, needRun, (*Bench).tableEnter},
+	{"table.look", "Space", "table", onTable, needPrints, (*Bench).LookLarge},
+	{"table.off", "Delete", "table", onTable, needRun, (*Bench).tableDelete},
+	{"table.propose", "T", "table", onTable, needPrints, (*Bench).Propose},
+	{"table.on", ".", "table", onTable, needProposal, func(b *Bench) { b.ShiftFrom(1) }},
+	{"table.back", ",", "table", onTable, needProposal, func(b *Bench) { b.ShiftFrom(-1) }},
+	{"table.all", "Ctrl+A", "table", onTable, needPrints, (*Bench).ChooseAllPrints},
+	{"table.stop", "X", "table", onTable, needIntake, (*Bench).StopIntake},
 
 	{"scale", "S", "tool", onFace, needPhoto, tool(ToolScale)},
 	{"axes", "X", "tool", onFace, needPhoto, tool(ToolAxes)},
@@ -98,6 +108,7 @@ var commandTable = []command{
 	{"go.handout", "P", "go", onRun, needRun, func(b *Bench) { b.Show(HandOutScreen) }},
 	{"go.stations", "", "go", nil, needRun, func(b *Bench) { b.Show(StationsScreen) }},
 	{"go.pack", "", "go", nil, needRun, func(b *Bench) { b.Show(PackScreen) }},
+	{"go.receiving", "T", "go", []Screen{RunScreen}, needRun, func(b *Bench) { b.Show(ReceivingScreen) }},
 	{"go.rack", "R", "go", onShelf, needRun, func(b *Bench) { b.Show(RackScreen) }},
 	{"go.ledger", "", "go", nil, needRun, (*Bench).ShowWholeLedger},
 	{"back", "Escape", "go", nil, nil, (*Bench).Back},
@@ -173,6 +184,32 @@ func needUndo(b *Bench) string   { return when(b.UndoName() == "", "undo.nothing
 func needRedo(b *Bench) string   { return when(b.RedoName() == "", "redo.nothing") }
 func needChosen(b *Bench) string { return when(b.draw.chosen == "", "err.nooutline") }
 func needScan(b *Bench) string   { return when(b.pair.volume == nil, "pair.noscan") }
+
+func needPrints(b *Bench) string { return when(len(b.Prints()) == 0, "table.none") }
+func needIntake(b *Bench) string { return when(b.take.job == nil, "take.none") }
+
+func needProposal(b *Bench) string { return when(b.table.proposal == nil, "table.noproposal") }
+
+// tableEnter lays what is proposed, else what is chosen; it puts the large look back.
+func (b *Bench) tableEnter() {
+	switch {
+	case b.table.large != nil:
+		b.LookLarge()
+	case b.table.proposal != nil:
+		b.AcceptProposal()
+	default:
+		b.LayChosen()
+	}
+}
+
+// tableDelete takes prints out of the proposal, or the picture off the chosen edge.
+func (b *Bench) tableDelete() {
+	if b.table.proposal != nil {
+		b.LeaveOut()
+		return
+	}
+	b.TakeOff()
+}
 
 func needLetters(b *Bench) string {
 	if err := b.nameable(); err != nil {
@@ -277,7 +314,7 @@ func (b *Bench) Key(name string, m Mods) bool {
 	if (b.blank && name != "F9" && name != "Escape") || (b.Message() != nil && name != "F9" && name != "Escape") {
 		return false
 	}
-	if b.hold(name, m) || b.seamKey(arrow) || b.bookKey(arrow) || b.rackKey(arrow, m) || b.arrowKey(arrow, m) || b.drillKey(arrow, m) {
+	if b.hold(name, m) || b.seamKey(arrow) || b.bookKey(arrow) || b.rackKey(arrow, m) || b.tableKey(arrow, m) || b.arrowKey(arrow, m) || b.drillKey(arrow, m) {
 		return true
 	}
 	if alias, ok := stepAlias[name]; ok && !m.Ctrl && !m.Shift && (wholeDisplay[b.screen] || studyScreens[b.screen]) {

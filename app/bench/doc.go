@@ -195,6 +195,9 @@ func (b *Bench) stepped() {
 	b.changed(PlateChanged | RunChanged | SelectionChanged | ScanChanged | SavedChanged | PreviewChanged)
 }
 
+// onRuler reports whether what is done now is done to the run.
+func (b *Bench) onRuler() bool { return b.screen == RunScreen || b.screen == ReceivingScreen }
+
 // Undo takes back the last step of the run (on the ruler) or of the face. Of an outline half drawn it takes back the
 // last point.
 func (b *Bench) Undo() { b.move(true, (*History[laid]).Undo, (*History[atlas.Plate]).Undo) }
@@ -209,7 +212,7 @@ func (b *Bench) move(back bool, run func(*History[laid]) bool, plate func(*Histo
 	case b.draw.drawing():
 		b.dropDrafts()
 		b.changed(SelectionChanged)
-	case b.screen == RunScreen && b.rule.hist != nil:
+	case b.onRuler() && b.rule.hist != nil:
 		b.stepRun(func() bool { return run(b.rule.hist) })
 	case back && b.undoesBatch():
 		b.TakeBackScale()
@@ -239,7 +242,7 @@ func (b *Bench) RedoName() string {
 
 func (b *Bench) stepName(run func(*History[laid]) string, plate func(*History[atlas.Plate]) string) string {
 	switch {
-	case b.screen == RunScreen && b.rule.hist != nil:
+	case b.onRuler() && b.rule.hist != nil:
 		return run(b.rule.hist)
 	case (b.screen == FaceScreen || b.screen == PairingScreen) && b.doc != nil:
 		return plate(b.doc.hist)

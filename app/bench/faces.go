@@ -202,7 +202,7 @@ func (b *Bench) readFaces() {
 		}
 		switch {
 		case e.Face == (section.Face{}):
-			tray = append(tray, b.trayPhoto(e))
+			tray = append(tray, b.trayPhoto(e, len(tray)))
 		case e.Face.Run == run.ID:
 			faces[e.Plate] = e.Face
 			if f, ok := b.rule.facts[e.Face]; !ok || f.plate != e.Plate || f.rev < e.Rev {

@@ -141,8 +141,30 @@ func (m *memory) SaveRun(r section.Run) (section.Run, error) {
 	return r, nil
 }
 
-func (m *memory) AddPhoto(ctx context.Context, f section.Face, donor, name string, r io.Reader) (atlas.Plate, error) {
+func (m *memory) TakePhoto(ctx context.Context, f section.Face, donor, name string, r io.Reader, look func(*photo.Image)) (atlas.Plate, error) {
 	return atlas.Plate{}, fmt.Errorf("not in this test")
+}
+
+func (m *memory) PlaceAll(on map[string]section.Face) error {
+	was := map[string]section.Face{}
+	for id := range on {
+		was[id] = m.plates[id].Face
+		if _, err := m.Unplace(id); err != nil {
+			return err
+		}
+	}
+	for id, f := range on {
+		if f == (section.Face{}) {
+			continue
+		}
+		if _, err := m.Place(id, f); err != nil {
+			for id, f := range was {
+				_, _ = m.move(id, f)
+			}
+			return err
+		}
+	}
+	return nil
 }
 
 func (m *memory) Place(id string, f section.Face) (atlas.Plate, error) {

@@ -98,13 +98,13 @@ func TestPhotographsComeIn(t *testing.T) {
 	if len(tray) != 2 || !tray[0].Taken.Equal(at) || tray[0].Preview == nil {
 		t.Fatalf("tray %+v", tray)
 	}
-	said := 0
-	for ; b.Message() != nil; said++ {
-		b.Dismiss()
+	if i := b.Intake(); len(i.Faults) != 1 || i.Faults[0].Name != "3.jpg" || len(i.Twins) != 1 || !has(i.Twins[0], "4.jpg", "print 2 on the table") {
+		t.Errorf("%+v", i)
 	}
-	if said != 2 {
-		t.Errorf("%d faults said, want 2", said)
+	if b.Screen() != ReceivingScreen || b.Message() != nil {
+		t.Errorf("on screen %d, message %+v", b.Screen(), b.Message())
 	}
+	b.Show(RunScreen)
 	if err := b.LayTwoPerCut(); err != nil {
 		t.Fatal(err)
 	}

@@ -31,7 +31,8 @@ type library interface {
 	Donors() ([]atlas.Donor, error)
 	SaveRun(r section.Run) (section.Run, error)
 	Runs() ([]section.Run, error)
-	AddPhoto(ctx context.Context, f section.Face, donor, name string, r io.Reader) (atlas.Plate, error)
+	TakePhoto(ctx context.Context, f section.Face, donor, name string, r io.Reader, look func(*photo.Image)) (atlas.Plate, error)
+	PlaceAll(on map[string]section.Face) error
 	Place(id string, f section.Face) (atlas.Plate, error)
 	Unplace(id string) (atlas.Plate, error)
 	Plate(id string) (atlas.Plate, error)
@@ -54,15 +55,16 @@ var _ library = (*atlas.Library)(nil)
 
 // labRoom is the open lab and what lists show of it.
 type labRoom struct {
-	lists  []termList        // of structures, brought in
-	usual  annotate.OneSided // the lab's list of usually one-sided structures
-	lib    library
-	runs   []section.Run
-	donors map[string]atlas.Donor
-	photos map[string]int // placed photographs by run
-	tray   []TrayPhoto
-	series []scan.Series
-	found  survey
+	lists   []termList        // of structures, brought in
+	usual   annotate.OneSided // the lab's list of usually one-sided structures
+	lib     library
+	runs    []section.Run
+	donors  map[string]atlas.Donor
+	photos  map[string]int // placed photographs by run
+	tray    []TrayPhoto
+	reading map[string]bool // previews of the tray being read, by plate
+	series  []scan.Series
+	found   survey
 }
 
 // CreateLab makes a lab in an empty folder and opens it.
@@ -185,6 +187,7 @@ func (b *Bench) CloseLab() error {
 	err := b.lab.lib.Close()
 	b.lab, b.rule, b.doc, b.docs = labRoom{}, runRoom{}, nil, map[string]*faceDoc{}
 	b.pair, b.out.slip, b.rack, b.stand = pairRoom{}, nil, rackRoom{}, standRoom{}
+	b.take, b.table = intakeRoom{}, tableRoom{}
 	b.enter(StartScreen)
 	return err
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"reflect"
 	"slices"
 
 	"sectionary/slices/section"
@@ -88,6 +89,9 @@ func (b *Bench) stepRun(move func() bool) {
 // layAs brings the disk from one value to another. A photograph whose face only got another name, being the same surface at
 // the same place, keeps how it lies in the scan.
 func (b *Bench) layAs(before, after laid) error {
+	if reflect.DeepEqual(before.run, after.run) {
+		return b.relay(before.faces, after.faces)
+	}
 	lib := b.lab.lib
 	same := map[string]bool{}
 	for id, f := range before.faces {
@@ -134,6 +138,22 @@ func (b *Bench) layAs(before, after laid) error {
 		}
 	}
 	return nil
+}
+
+// relay brings photographs from one laying of the same slabs to another, as one step on the disk.
+func (b *Bench) relay(before, after map[string]section.Face) error {
+	on := map[string]section.Face{}
+	for id, f := range before {
+		if after[id] != f {
+			on[id] = after[id] // the zero face is the tray
+		}
+	}
+	for id, f := range after {
+		if before[id] != f {
+			on[id] = f
+		}
+	}
+	return b.lab.lib.PlaceAll(on)
 }
 
 // sameSurface reports whether face f of one state of a run is face g of another: it looks the same way, and lies where the

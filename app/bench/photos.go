@@ -3,10 +3,12 @@ package bench
 import (
 	"context"
 	"fmt"
-	"os"
+	"image"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
+	"time"
 
 	"sectionary/atlas"
 	"sectionary/slices/photo"
@@ -19,8 +21,50 @@ func isPicture(path string) bool {
 	return slices.Contains(pictureEndings, strings.ToLower(filepath.Ext(path)))
 }
 
+// intakeRoom is what is known of photographs being taken in and of the last ones that were.
+type intakeRoom struct {
+	job     *job
+	box     *mailbox
+	coming  []TrayPhoto // not in the lab yet, in the order proposed
+	waiting []string    // given while others are taken in
+	left    []string    // not come to when it was stopped
+	came    int         // taken in of this batch
+	keys    int         // given out in this sitting
+	batches int
+	faults  []IntakeFault
+	twins   []IntakeTwin
+	ids     map[string]string // plates by key
+	tick    func()            // cancels the next look into the box
+}
+
+// IntakeFault is a file that could not be taken in.
+type IntakeFault struct{ Name, Words string }
+
+// IntakeTwin is a file whose bytes are in the lab already.
+type IntakeTwin struct {
+	Name  string
+	plate atlas.Plate
+}
+
+// Intake tells how far the taking in of photographs is.
+type Intake struct {
+	Running     bool
+	Done, Total int
+	Came        int    // taken in of the last batch
+	Left        int    // files not come to when it was stopped
+	Words       string // "17 of 200 taken in", "" when there is nothing to say
+	Faults      []IntakeFault
+	Twins       []string // "IMG_7.jpg is here already: slab 3, upper face"
+}
+
+// collectPause is how often news of an intake comes to the screen.
+const collectPause = 100 * time.Millisecond
+
+func printKey(n int) string { return "new" + strconv.Itoa(n) }
+
 // AddPhotos takes photographs in, as a job: a single one goes onto the chosen face when that has none, all others
-// into the tray in the order they were taken. One that cannot be read is named and does not stop the others.
+// onto the receiving table in the order they were taken. One that cannot be read is named and does not stop the others.
+// Those given while others are taken in wait for them.
 func (b *Bench) AddPhotos(paths []string) {
 	if err := b.writable(); err != nil {
 		b.Report(err)
@@ -31,145 +75,387 @@ func (b *Bench) AddPhotos(paths []string) {
 		b.say(Message{Title: Word("show.norun"), Hint: Word("show.norun.hint")})
 		return
 	}
+	t := &b.take
+	if t.job != nil {
+		t.waiting = append(t.waiting, paths...)
+		b.hint(count("take.waiting", len(t.waiting)), false)
+		return
+	}
 	var on section.Face
-	if _, taken := b.rule.facts[b.rule.face]; len(paths) == 1 && !taken {
+	if _, taken := b.rule.facts[b.rule.face]; len(paths) == 1 && !taken && b.screen != ReceivingScreen {
 		on = b.rule.face
 	}
-	lib := b.lab.lib
-	b.start(Word("job.photos"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
-		var faults []error
-		var last atlas.Plate
-		var ids []string
-		for i, path := range paths {
-			if ctx.Err() != nil {
-				break
-			}
-			p, err := addPhoto(ctx, lib, on, run.Donor, path)
-			if err != nil {
-				faults = append(faults, fmt.Errorf("%s: %w", filepath.Base(path), err))
-			} else {
-				last, ids = p, append(ids, p.ID)
-			}
-			tell(i+1, len(paths))
+	b.beginIntake(paths, on)
+	if len(paths) > 1 && (b.screen == RunScreen || b.screen == FaceScreen) {
+		b.Show(ReceivingScreen)
+	}
+}
+
+func (b *Bench) beginIntake(paths []string, on section.Face) {
+	t := &b.take
+	run, single := b.Run(), len(paths) == 1
+	t.left, t.faults, t.twins, t.came, t.coming = nil, nil, nil, 0, nil
+	t.box, t.ids = &mailbox{}, map[string]string{}
+	x := &batch{lib: b.lab.lib, on: on, donor: run.Donor, paths: paths, first: t.keys, box: t.box}
+	t.keys += len(paths)
+	t.batches++
+	t.job = b.start(Word("job.photos"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		left := x.take(ctx, tell)
+		return func() { b.intakeEnded(run.ID, left, single) }, nil
+	})
+	t.job.total.Store(int64(len(paths)))
+	b.lookAgain(run.ID)
+}
+
+// lookAgain brings news to the screen in a while, as long as photographs are taken in.
+func (b *Bench) lookAgain(run string) {
+	b.take.tick = b.run.After(collectPause, func() {
+		if b.take.job != nil && b.Run().ID == run {
+			b.collect(run)
+			b.lookAgain(run)
 		}
-		return func() {
-			b.photosCame(run.ID, last, len(paths)-len(faults))
-			if b.Run().ID == run.ID {
-				b.checkPhotos(ids)
-			}
-			for _, err := range faults {
-				b.Report(err)
-			}
-		}, nil
 	})
 }
 
-func addPhoto(ctx context.Context, lib library, f section.Face, donor, path string) (atlas.Plate, error) {
-	r, err := os.Open(path)
-	if err != nil {
-		return atlas.Plate{}, err
+// StopIntake ends the taking in; what was taken in stays, and the rest is remembered for GoOnIntake.
+func (b *Bench) StopIntake() {
+	if j := b.take.job; j != nil {
+		b.take.waiting = nil
+		b.CancelJob(j.id)
 	}
-	defer r.Close()
-	return lib.AddPhoto(ctx, f, donor, filepath.Base(path), r)
 }
 
-// photosCame shows what was taken in, if its run is still the chosen one.
-func (b *Bench) photosCame(run string, last atlas.Plate, n int) {
+// GoOnIntake takes in the files that were not come to.
+func (b *Bench) GoOnIntake() {
+	if left := b.take.left; b.take.job == nil && len(left) > 0 {
+		b.AddPhotos(left)
+	}
+}
+
+// ForgetFaults clears the list of files that could not be taken in or were here already.
+func (b *Bench) ForgetFaults() {
+	b.take.faults, b.take.twins, b.take.left = nil, nil, nil
+	b.changed(LabChanged)
+}
+
+// intakeEnded follows a batch that was gone through or stopped.
+func (b *Bench) intakeEnded(run string, left []string, single bool) {
+	t := &b.take
+	if t.tick != nil {
+		t.tick()
+	}
+	b.collect(run)
+	t.job, t.coming, t.left = nil, nil, left
 	if b.Run().ID != run {
 		_ = b.readLab()
 		b.changed(LabChanged)
 		return
 	}
-	b.readFaces()
-	if last.Face == b.rule.face && last.Face != (section.Face{}) {
-		b.openDoc()
+	if b.rule.hist != nil {
+		b.readFaces()
 	}
-	if last.Photo.Mirrored && last.Face == b.rule.face {
-		b.askMirrored()
+	if single {
+		for _, f := range t.faults {
+			b.say(Message{Title: Word("take.fault.one", f.Name), Hint: f.Words})
+		}
+		for _, x := range t.twins {
+			b.say(Message{Title: b.twinWords(x)})
+		}
 	}
-	if n > 0 {
-		b.hint(count("photos.came", n, len(b.lab.tray)), false)
+	if t.came > 0 {
+		b.hint(count("photos.came", t.came, len(b.lab.tray)), false)
 	}
 	b.changed(LabChanged | RunChanged | PlateChanged | ViewChanged)
+	if next := t.waiting; len(next) > 0 && b.writable() == nil {
+		t.waiting = nil
+		faults, twins := t.faults, t.twins
+		b.beginIntake(next, section.Face{})
+		t.faults, t.twins = faults, twins
+	}
 }
 
-func (b *Bench) trayPhoto(e atlas.Entry) TrayPhoto {
-	t := TrayPhoto{ID: e.Plate}
+// collect takes the news of an intake up.
+func (b *Bench) collect(run string) {
+	t := &b.take
+	list := t.box.take()
+	if len(list) == 0 || b.Run().ID != run {
+		return
+	}
+	checks := map[string]photo.Check{}
+	for _, n := range list {
+		b.hear(n, checks)
+	}
+	if b.rule.checks == nil {
+		b.rule.checks = map[string]photo.Check{}
+	}
+	for id, c := range checks {
+		b.rule.checks[id] = c
+	}
+	b.sortTray()
+	b.remarkTray()
+	b.changed(LabChanged)
+}
+
+// hear takes one piece of news up.
+func (b *Bench) hear(n news, checks map[string]photo.Check) {
+	t := &b.take
+	i := slices.IndexFunc(t.coming, func(p TrayPhoto) bool { return p.key == n.key })
+	if i < 0 && (n.shot != nil || n.small != nil) {
+		t.coming = append(t.coming, TrayPhoto{key: n.key})
+		i = len(t.coming) - 1
+	}
+	drop := func() {
+		if i >= 0 {
+			t.coming = slices.Delete(t.coming, i, i+1)
+		}
+	}
+	switch {
+	case n.shot != nil:
+		p := &t.coming[i]
+		p.Taken, p.at, p.size, p.Mirrored = n.shot.info.Taken, t.batches<<32+n.shot.at, n.shot.info.Size, n.shot.info.Mirrored
+	case n.small != nil:
+		t.coming[i].Preview = n.small
+	case n.err != nil:
+		drop()
+		t.faults = append(t.faults, IntakeFault{n.name, faultReason(n.err)})
+	case n.known != nil:
+		drop()
+		t.twins = append(t.twins, IntakeTwin{n.name, *n.known})
+	case n.plate != nil:
+		var p TrayPhoto
+		if i >= 0 {
+			p = t.coming[i]
+		}
+		drop()
+		t.came++
+		if n.check != nil {
+			checks[n.plate.ID] = *n.check
+		}
+		b.cameIn(p, *n.plate, n.preview)
+	case n.preview != nil && i >= 0:
+		t.coming[i].Preview, t.coming[i].Sharp = n.preview, true
+	}
+}
+
+// cameIn lays a photograph that is in the lab now on the table, or on the face it was taken for.
+func (b *Bench) cameIn(p TrayPhoto, plate atlas.Plate, preview *image.RGBA) {
+	b.take.ids[p.key] = plate.ID
+	if plate.Face != (section.Face{}) {
+		b.readFaces()
+		if plate.Face == b.rule.face {
+			b.openDoc()
+			if plate.Photo.Mirrored {
+				b.askMirrored()
+			}
+		}
+		return
+	}
+	p.ID, p.Taken, p.size, p.Sharp, p.Preview = plate.ID, plate.Photo.Taken, plate.Photo.Size, true, preview
+	p.Mirrored = asksMirrored(plate)
+	if i := slices.IndexFunc(b.lab.tray, func(x TrayPhoto) bool { return x.ID == plate.ID }); i >= 0 {
+		b.lab.tray[i] = p
+		return
+	}
+	b.lab.tray = append(b.lab.tray, p)
+}
+
+func asksMirrored(p atlas.Plate) bool { return p.Photo.Mirrored && p.Mirrored == atlas.Unanswered }
+
+// faultReason says in words why a file could not be taken in, and what to do.
+func faultReason(err error) string {
+	m := Explain(err)
+	what, _, _ := strings.Cut(m.Hint, "\n")
+	return strings.TrimSpace(m.Title + " " + what)
+}
+
+// twinWords says which picture is here already, and where it lies.
+func (b *Bench) twinWords(x IntakeTwin) string {
+	return Word("take.twin", x.Name, b.whereLies(x.plate))
+}
+
+// whereLies says where a photograph of the lab lies now.
+func (b *Bench) whereLies(p atlas.Plate) string {
+	if f, there := b.laidOn(p.ID); there {
+		return b.Run().Name(f)
+	}
+	for i, t := range b.Prints() {
+		if t.ID == p.ID {
+			return Word("take.twin.table", i+1)
+		}
+	}
+	switch {
+	case p.Retired:
+		return Word("take.twin.retired", p.Face.Name())
+	case p.Face == (section.Face{}):
+		return Word("take.twin.tray", p.Donor)
+	}
+	for _, r := range b.lab.runs {
+		if r.ID == p.Face.Run {
+			return Word("take.twin.run", p.Face.Name(), r.Donor, r.Part)
+		}
+	}
+	return p.Face.Name()
+}
+
+// laidOn is the face of the run on which a photograph lies.
+func (b *Bench) laidOn(id string) (section.Face, bool) {
+	for f, x := range b.rule.facts {
+		if x.plate == id {
+			return f, true
+		}
+	}
+	return section.Face{}, false
+}
+
+// Intake tells how far the taking in is, and what came of it.
+func (b *Bench) Intake() Intake {
+	t := &b.take
+	i := Intake{Running: t.job != nil, Came: t.came, Left: len(t.left), Faults: slices.Clone(t.faults)}
+	for _, x := range t.twins {
+		i.Twins = append(i.Twins, b.twinWords(x))
+	}
+	if t.job != nil {
+		i.Done, i.Total = int(t.job.done.Load()), int(t.job.total.Load())
+		i.Words = Word("take.progress", i.Done, i.Total)
+		if len(t.waiting) > 0 {
+			i.Words += " " + count("take.waiting", len(t.waiting))
+		}
+	} else if i.Left > 0 {
+		i.Words = count("take.stopped", i.Left)
+	}
+	return i
+}
+
+func (b *Bench) trayPhoto(e atlas.Entry, at int) TrayPhoto {
 	for _, old := range b.lab.tray {
 		if old.ID == e.Plate {
 			return old
 		}
 	}
-	return t
+	return TrayPhoto{ID: e.Plate, key: e.Plate, at: at}
 }
 
 // setTray shows the tray and reads what is not known of it as a job.
 func (b *Bench) setTray(tray []TrayPhoto) {
 	b.lab.tray = tray
+	b.sortTray()
 	var unread []string
 	for _, t := range tray {
-		if t.Preview == nil {
+		if t.Preview == nil && !b.lab.reading[t.ID] {
 			unread = append(unread, t.ID)
 		}
 	}
 	if len(unread) == 0 {
-		b.sortTray()
 		return
 	}
+	if b.lab.reading == nil {
+		b.lab.reading = map[string]bool{}
+	}
+	for _, id := range unread {
+		b.lab.reading[id] = true
+	}
+	b.readPrints(unread, 0, len(unread))
+}
+
+// printsAtOnce is how many prints are read before they are shown.
+const printsAtOnce = 12
+
+// readPrints reads previews of the tray as a job, some at a time, so that the first lie there while others are read.
+func (b *Bench) readPrints(unread []string, done, total int) {
 	lib := b.lab.lib
+	now, rest := unread[:min(len(unread), printsAtOnce)], unread[min(len(unread), printsAtOnce):]
 	b.start(Word("job.tray"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		got := map[string]TrayPhoto{}
-		for i, id := range unread {
+		for i, id := range now {
 			if ctx.Err() != nil {
 				break
 			}
-			p, err := lib.Plate(id)
-			if err != nil {
-				continue
+			if t, err := readPrint(ctx, lib, id); err == nil {
+				got[id] = t
 			}
-			t := TrayPhoto{ID: id, Taken: p.Photo.Taken, size: p.Photo.Size}
-			if m, err := lib.Preview(ctx, id); err == nil {
-				t.Preview = photo.NewImage(m).Preview(320)
-			}
-			got[id] = t
-			tell(i+1, len(unread))
+			tell(done+i+1, total)
 		}
+		stopped := ctx.Err() != nil
 		return func() {
+			for _, id := range now {
+				delete(b.lab.reading, id)
+			}
 			for i, t := range b.lab.tray {
 				if x, ok := got[t.ID]; ok {
+					x.key, x.at = t.key, t.at
 					b.remark(&x)
 					b.lab.tray[i] = x
 				}
 			}
 			b.sortTray()
 			b.changed(LabChanged)
+			if len(rest) > 0 && !stopped {
+				b.readPrints(rest, done+len(now), total)
+			}
 		}, nil
 	})
 }
 
-// sortTray puts the tray in the order the photographs were taken, those without a time last, and words them.
+func readPrint(ctx context.Context, lib library, id string) (TrayPhoto, error) {
+	p, err := lib.Plate(id)
+	if err != nil {
+		return TrayPhoto{}, err
+	}
+	t := TrayPhoto{ID: id, Taken: p.Photo.Taken, size: p.Photo.Size, Sharp: true, Mirrored: asksMirrored(p)}
+	if m, err := lib.Preview(ctx, id); err == nil {
+		t.Preview = photo.NewImage(m).Preview(printSide)
+	}
+	return t, nil
+}
+
+// printOrder is the order prints lie in: by the time taken, those without one last, equal ones in the order of their batch.
+func printOrder(x, y TrayPhoto) int {
+	if c := timeOrder(x.Taken, y.Taken); c != 0 {
+		return c
+	}
+	return x.at - y.at
+}
+
+// sortTray puts the tray in order and words it. Equal times are told: there the order is a guess.
 func (b *Bench) sortTray() {
 	b.lab.tray = slices.Clone(b.lab.tray)
-	slices.SortStableFunc(b.lab.tray, func(x, y TrayPhoto) int {
-		if x.Taken.IsZero() != y.Taken.IsZero() {
-			if x.Taken.IsZero() {
-				return 1
-			}
-			return -1
+	slices.SortStableFunc(b.lab.tray, printOrder)
+	slices.SortStableFunc(b.take.coming, printOrder)
+	wordPrints(b.lab.tray)
+}
+
+// wordPrints numbers and words prints that lie in order.
+func wordPrints(list []TrayPhoto) {
+	for i := range list {
+		t := &list[i]
+		t.Words, t.Same = Word("tray.notime", i+1), 0
+		if t.Taken.IsZero() {
+			continue
 		}
-		return x.Taken.Compare(y.Taken)
-	})
-	for i := range b.lab.tray {
-		t := &b.lab.tray[i]
-		t.Words = Word("tray.notime", i+1)
-		if !t.Taken.IsZero() {
-			t.Words = Word("tray.time", i+1, t.Taken.Format("2006-01-02 15:04:05"))
+		t.Words = Word("tray.time", i+1, takenWords(t.Taken))
+		if i > 0 && list[i-1].Taken.Equal(t.Taken) {
+			t.Same = i
 		}
 	}
 }
 
+// takenWords is a time taken, with the part of a second where the camera wrote it.
+func takenWords(t time.Time) string { return t.Format("2006-01-02 15:04:05.999") }
+
 // Tray lists photographs not yet laid on a face, in the order they were taken.
 func (b *Bench) Tray() []TrayPhoto { return slices.Clone(b.lab.tray) }
+
+// Prints lists what lies on the receiving table in the order taken: the tray, and photographs being taken in, whose ID
+// is "" until they are in the lab.
+func (b *Bench) Prints() []TrayPhoto {
+	if len(b.take.coming) == 0 {
+		return b.Tray()
+	}
+	out := append(b.Tray(), b.take.coming...)
+	slices.SortStableFunc(out, printOrder)
+	wordPrints(out)
+	return out
+}
 
 // Place lays a photograph of the tray on a face.
 func (b *Bench) Place(id string, f section.Face) error {
@@ -189,25 +475,4 @@ func (b *Bench) Unplace() error {
 		return ErrNoPhoto
 	}
 	return b.lay(Word("step.unplace", b.FaceName(b.rule.face)), map[string]section.Face{x.plate: {}})
-}
-
-// LayTwoPerCut lays the tray on the run's empty faces in order, two for each cut. What is left over stays in the tray.
-func (b *Bench) LayTwoPerCut() error {
-	on := map[string]section.Face{}
-	tray := b.Tray()
-	for _, f := range b.Run().Faces() {
-		if _, taken := b.rule.facts[f]; taken || len(tray) == 0 {
-			continue
-		}
-		on[tray[0].ID] = f
-		tray = tray[1:]
-	}
-	if len(on) == 0 {
-		return fmt.Errorf("%w: %s", ErrForm, Word("tray.nothing"))
-	}
-	if err := b.lay(Word("step.twopercut", len(on)), on); err != nil {
-		return err
-	}
-	b.say(Message{Title: Word("tray.laid", len(on), len(tray)), Hint: Word("tray.look")})
-	return nil
 }

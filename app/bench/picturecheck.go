@@ -98,7 +98,7 @@ func (b *Bench) wantCheck(d *faceDoc) {
 	})
 }
 
-// checksCame keeps what was seen and says so when pictures of the tray could be better.
+// checksCame keeps what was seen.
 func (b *Bench) checksCame(run string, got map[string]photo.Check) {
 	if b.Run().ID != run || len(got) == 0 {
 		return
@@ -107,19 +107,16 @@ func (b *Bench) checksCame(run string, got map[string]photo.Check) {
 		b.rule.checks = map[string]photo.Check{}
 	}
 	maps.Copy(b.rule.checks, got)
-	b.lab.tray = slices.Clone(b.lab.tray)
-	poor := 0
-	for i := range b.lab.tray {
-		t := &b.lab.tray[i]
-		b.remark(t)
-		if _, fresh := got[t.ID]; fresh && t.Advice != "" {
-			poor++
-		}
-	}
-	if poor > 0 {
-		b.hint(count("check.tray", poor, len(got)), false)
-	}
+	b.remarkTray()
 	b.changed(LabChanged | PlateChanged | ViewChanged | SelectionChanged)
+}
+
+// remarkTray writes what the check found under all prints of the tray: what is soft shows only beside the others.
+func (b *Bench) remarkTray() {
+	b.lab.tray = slices.Clone(b.lab.tray)
+	for i := range b.lab.tray {
+		b.remark(&b.lab.tray[i])
+	}
 }
 
 // remark writes what the check found under a print of the tray and marks the places on it.

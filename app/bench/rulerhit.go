@@ -98,9 +98,10 @@ func (b *Bench) EdgeAt(at geom.Px) (f section.Face, ok bool) {
 
 // EdgeRect is the part of the ruler's pane, in device pixels, where a press or a drop means face f; ok is false when no
 // pixel of it is in sight.
-func (b *Bench) EdgeRect(f section.Face) (r image.Rectangle, ok bool) {
-	p := b.ruler
-	if b.Run().ID == "" || p.w == 0 {
+func (b *Bench) EdgeRect(f section.Face) (r image.Rectangle, ok bool) { return b.ruler.edgeRect(f) }
+
+func (p *rulerPane) edgeRect(f section.Face) (r image.Rectangle, ok bool) {
+	if p.b.Run().ID == "" || p.w == 0 {
 		return r, false
 	}
 	p.lay()

@@ -156,7 +156,7 @@ func (p *rulerPane) paintKerf(r brush, c columns, kerf, from, to float64) {
 
 // paintEdge draws one face: a full edge with a photograph, a dotted one without, and its marks.
 func (p *rulerPane) paintEdge(r brush, c columns, e edge) {
-	chosen := e.face == p.b.Face()
+	chosen := e.face == p.face()
 	x, there := p.b.rule.facts[e.face]
 	colour, width := r.pal.SlabEdge, 1.6
 	if e.face == p.hover || chosen {
@@ -288,7 +288,7 @@ func (p *rulerPane) paintRail(r brush, c columns) {
 // where the cut of the scan now stands.
 func (p *rulerPane) paintChosen(r brush, c columns) {
 	b := p.b
-	f := b.Face()
+	f := p.face()
 	for _, e := range p.edges() {
 		if e.face != f {
 			continue
@@ -359,7 +359,7 @@ func (p *rulerPane) paintEnds(r brush, c columns) {
 
 // eyeBeyond reports whether the eye stands beyond the end of the run that f names, where the end's name is written.
 func (p *rulerPane) eyeBeyond(f section.Facing) bool {
-	face, slabs := p.b.Face(), p.b.Run().Slabs
+	face, slabs := p.face(), p.b.Run().Slabs
 	if face.Facing != f || len(slabs) == 0 {
 		return false
 	}

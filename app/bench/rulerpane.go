@@ -14,6 +14,7 @@ import (
 type rulerPane struct {
 	b     *Bench
 	strip bool
+	edge  *section.Face // chosen on the receiving table, which has one of its own
 	w, h  int
 	scale float64
 
@@ -51,6 +52,14 @@ func (p *rulerPane) Resize(w, h int, scale float64) {
 // Wants reports whether the ruler must be painted again.
 func (p *rulerPane) Wants(c Change) bool {
 	return c&(ScreenChanged|RunChanged|LabChanged|PlateChanged|ScanChanged) != 0
+}
+
+// face is the chosen one.
+func (p *rulerPane) face() section.Face {
+	if p.edge != nil {
+		return *p.edge
+	}
+	return p.b.Face()
 }
 
 // upright reports whether the ruler runs from top to bottom.
@@ -92,7 +101,7 @@ func (p *rulerPane) lay() {
 	long := math.Max(run.Extent(), 1)
 	if p.strip {
 		p.zoom = math.Max(1e-6, p.length()/stripMM)
-		depth, _, err := run.Depth(p.b.Face())
+		depth, _, err := run.Depth(p.face())
 		if err != nil {
 			depth = long / 2
 		}

@@ -66,7 +66,22 @@ type desk interface {
 	Tray() []bench.TrayPhoto
 	Place(id string, f section.Face) error
 	Unplace() error
-	LayTwoPerCut() error
+	Intake() bench.Intake
+	StopIntake()
+	GoOnIntake()
+	ForgetFaults()
+	Table() bench.TableInfo
+	SetSequence(bench.Sequence)
+	LayChosen()
+	TakeOff()
+	LookLarge()
+	Propose()
+	AcceptProposal()
+	DropProposal()
+	ShiftFrom(by int)
+	LeaveOut()
+	AnswerMirrored(a atlas.Answer, all bool)
+	ReceivingPane() bench.Pane
 	PictureCheck() bench.Checked
 	CheckRun()
 	ProposedMask() (bench.MaskProposal, bool)

@@ -323,3 +323,26 @@ func (f *fake) ScanPane() bench.Pane    { return &fakePane{} }
 func (f *fake) RulerPane() bench.Pane   { return &fakePane{} }
 func (f *fake) StripPane() bench.Pane   { return &fakePane{} }
 func (f *fake) PreviewPane() bench.Pane { return &fakePane{} }
+
+func (f *fake) Intake() bench.Intake {
+	if f.empty {
+		return bench.Intake{}
+	}
+	i := bench.Intake{Running: true, Done: 117, Total: 200, Left: 83, Words: "117 of 200 taken in. 48 more wait for their turn.",
+		Twins: []string{"IMG_20261108_134455_burst_cover.jpg is here already: kept as an earlier picture of slab 13, lower face."}}
+	for range 9 {
+		i.Faults = append(i.Faults, bench.IntakeFault{Name: "IMG_20261108_134455_burst_cover.jpg",
+			Words: "The picture is damaged. photo: picture is damaged: jpeg: unexpected EOF. Copy it from the card again."})
+	}
+	return i
+}
+
+func (f *fake) Table() bench.TableInfo {
+	if f.empty {
+		return bench.TableInfo{Words: "No prints on the table.", Order: "slab 1, upper, slab 1, lower, …"}
+	}
+	return bench.TableInfo{Prints: 200, Chosen: 1, Words: "200 prints on the table. 117 chosen.", Edge: "Slab 13, lower face has a picture", EdgeTaken: true,
+		Print: "117. 2026-11-08 13:44:55.123\nTaken at the same time as print 116: which of them came first is a guess.\nGlare over 12.3 % of the face. Dry the face, move the lamps lower and to the sides, or use crossed polarisers.",
+		Sides: [2]section.Facing{f.plane.Faces()[1], f.plane.Faces()[0]}, Order: "slab 13, lower, slab 14, upper, slab 14, lower, slab 15, upper, …",
+		Proposed: f.ended, Proposal: "188 prints would lie; 12 would stay on the table.", Mirrored: 117}
+}

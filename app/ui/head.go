@@ -23,7 +23,7 @@ var needsFace = map[bench.Screen]bool{bench.FaceScreen: true, bench.PairingScree
 
 // withParent are the places that stand in the head only while one is there or at the place they belong to, so that the rest fits on a line.
 var withParent = map[bench.Screen]bench.Screen{bench.BookScreen: bench.PairingScreen, bench.LedgerScreen: bench.RackScreen,
-	bench.PackScreen: bench.HandOutScreen}
+	bench.PackScreen: bench.HandOutScreen, bench.ReceivingScreen: bench.RunScreen}
 
 // inHead reports whether a place stands in the head while one is at now.
 func inHead(s, now bench.Screen) bool {
@@ -100,6 +100,7 @@ func newHead(w *Window) *head {
 		places.Add(b)
 	}
 	place(bench.RunScreen, "run", "run")
+	place(bench.ReceivingScreen, "receiving", "photo")
 	place(bench.FaceScreen, "bench", "face")
 	place(bench.PairingScreen, "pairing", "pairing")
 	place(bench.BookScreen, "book", "across")
@@ -135,7 +136,7 @@ func (h *head) refresh() {
 		b.state(b.label, s == now, needsFace[s] && d.Face().Slab == 0)
 	}
 	undo, redo := d.UndoName(), d.RedoName()
-	steps := lab.Open && (now == bench.RunScreen || now == bench.FaceScreen || now == bench.PairingScreen)
+	steps := lab.Open && (now == bench.RunScreen || now == bench.ReceivingScreen || now == bench.FaceScreen || now == bench.PairingScreen)
 	h.undo.Hidden, h.redo.Hidden = !steps, !steps
 	h.undo.setOff(undo == "")
 	h.redo.setOff(redo == "")

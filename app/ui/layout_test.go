@@ -202,6 +202,10 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"keys", on(bench.RunScreen), func(w *Window) { w.showKeys() }},
 		{"agreement", on(bench.RunScreen), func(w *Window) { w.showAgreement() }},
 		{"pick", on(bench.RunScreen), func(w *Window) { w.lastDir = "."; w.addPhotos() }},
+		{"receiving", func(f *fake) { f.screen = bench.ReceivingScreen }, nil},
+		{"receiving-laying", func(f *fake) { f.screen, f.ended = bench.ReceivingScreen, false }, nil},
+		{"receiving-frontal", func(f *fake) { f.screen, f.plane = bench.ReceivingScreen, section.Frontal }, nil},
+		{"receiving-empty", func(f *fake) { f.screen, f.empty = bench.ReceivingScreen, true }, nil},
 		{"name-list", func(f *fake) { f.screen, f.tool = bench.FaceScreen, bench.ToolName }, func(w *Window) {
 			p := w.screen(bench.FaceScreen).(*faceScreen).name
 			p.typed.SetText("v")

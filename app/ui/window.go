@@ -194,6 +194,8 @@ func (w *Window) screen(at bench.Screen) screen {
 		s = newRackScreen(w)
 	case bench.LedgerScreen:
 		s = newLedgerScreen(w)
+	case bench.ReceivingScreen:
+		s = newReceiving(w)
 	default:
 		s = newStart(w)
 	}

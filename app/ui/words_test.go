@@ -88,7 +88,7 @@ func TestEveryValueHasWords(t *testing.T) {
 		keys = append(keys, "purpose."+string(p))
 	}
 	for f := section.Superior; f <= section.Right; f++ {
-		keys = append(keys, "end."+f.String(), "facing."+f.String(), "up."+f.String())
+		keys = append(keys, "end."+f.String(), "up."+f.String())
 	}
 	for _, k := range localKinds {
 		keys = append(keys, "kind."+k.String())

@@ -1,0 +1,604 @@
+package bench
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"maps"
+	"slices"
+	"strings"
+
+	"sectionary/atlas"
+	"sectionary/slices/photo"
+	"sectionary/slices/section"
+)
+
+// tableRoom is what is in hand on the receiving table: prints chosen, the edge of the ruler they are meant for, and a
+// sequence proposed for approval.
+type tableRoom struct {
+	chosen   map[string]bool // prints, by key
+	at       string          // the print the keyboard is on
+	anchor   string          // where a stretch of prints began
+	edge     section.Face
+	sequence Sequence
+	proposal *proposed
+	large    *largeLook
+}
+
+// largeLook is one print looked at large.
+type largeLook struct {
+	key     string
+	picture *photo.Image
+	asked   string // the plate whose preview was asked for
+}
+
+// TableInfo is what the receiving table shows beside its picture.
+type TableInfo struct {
+	Prints, Chosen int
+	Words          string // what lies on the table, and what is chosen
+	Print          string // of the one print chosen: number, time and all remarks
+	Edge           string // the chosen edge and what lies there, "" when none is chosen
+	EdgeTaken      bool
+	Sequence       Sequence
+	Sides          [2]section.Facing // that may come first
+	Order          string            // the first faces of the sequence, in words
+	Proposed       bool
+	Proposal       string // how many would lie and how many would stay
+	Left           bool   // the chosen print is left out of the proposal
+	Mirrored       int    // prints whose mirror nobody has answered for
+	Large          bool
+}
+
+// openTable takes up the edge to lay on: the chosen face, else the first that is free.
+func (b *Bench) openTable() {
+	t := &b.table
+	if t.chosen == nil {
+		t.chosen = map[string]bool{}
+	}
+	if _, _, err := b.Run().Depth(t.edge); err == nil && t.edge != (section.Face{}) {
+		return
+	}
+	t.edge = section.Face{}
+	if _, taken := b.rule.facts[b.rule.face]; !taken && b.rule.face != (section.Face{}) {
+		t.edge = b.rule.face
+		return
+	}
+	for _, f := range b.Run().Faces() {
+		if b.empty(f) {
+			t.edge = f
+			return
+		}
+	}
+}
+
+// tidyTable forgets prints that are no longer on the table.
+func (b *Bench) tidyTable(prints []TrayPhoto) {
+	there := map[string]bool{}
+	for _, p := range prints {
+		there[p.key] = true
+	}
+	t := &b.table
+	maps.DeleteFunc(t.chosen, func(key string, _ bool) bool { return !there[key] })
+	if !there[t.at] {
+		t.at = ""
+	}
+	if t.large != nil && !there[t.large.key] {
+		t.large = nil
+	}
+	if p := t.proposal; p != nil {
+		p.keys = slices.DeleteFunc(p.keys, func(key string) bool { return !there[key] })
+		if len(p.keys) == 0 {
+			t.proposal = nil
+		}
+	}
+}
+
+// chosenPrints are those chosen, in order.
+func (b *Bench) chosenPrints() (out []TrayPhoto) {
+	for _, p := range b.Prints() {
+		if b.table.chosen[p.key] {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// choosePrint chooses a print: alone, with add beside those chosen already (or no longer, when it was), with stretch all
+// from the last one chosen to it.
+func (b *Bench) choosePrint(key string, add, stretch bool) {
+	t := &b.table
+	switch {
+	case stretch && t.anchor != "":
+		t.chosen = map[string]bool{}
+		in := false
+		for _, p := range b.Prints() {
+			end := p.key == t.anchor || p.key == key
+			if in || end {
+				t.chosen[p.key] = true
+			}
+			if end && t.anchor != key {
+				in = !in
+			}
+		}
+	case add:
+		if t.chosen[key] {
+			delete(t.chosen, key)
+		} else {
+			t.chosen[key] = true
+		}
+		t.anchor = key
+	default:
+		t.chosen = map[string]bool{key: true}
+		t.anchor = key
+	}
+	t.at = key
+	b.tableChanged()
+}
+
+// ChooseAllPrints chooses everything on the table.
+func (b *Bench) ChooseAllPrints() {
+	for _, p := range b.Prints() {
+		b.table.chosen[p.key] = true
+	}
+	b.tableChanged()
+}
+
+func (b *Bench) tableChanged() { b.changed(SelectionChanged | ViewChanged) }
+
+// ChooseEdge chooses the edge that prints are laid on from.
+func (b *Bench) ChooseEdge(f section.Face) {
+	if _, _, err := b.Run().Depth(f); err != nil {
+		b.Report(err)
+		return
+	}
+	b.table.edge = f
+	b.tableChanged()
+}
+
+// StepEdge goes n edges along the run.
+func (b *Bench) StepEdge(n int) {
+	all := b.Run().Faces()
+	if len(all) == 0 {
+		return
+	}
+	i := slices.Index(all, b.table.edge) // -1: before the first
+	b.ChooseEdge(all[min(max(i+n, 0), len(all)-1)])
+}
+
+// sequence is the one in force, its first side always one of the run's.
+func (b *Bench) sequence() Sequence {
+	s, r := b.table.sequence, b.Run()
+	if s.First != r.First && s.First != r.First.Opposite() {
+		s.First = s.usualFirst(r)
+	}
+	return s
+}
+
+// SetSequence takes another pattern; a proposal follows it.
+func (b *Bench) SetSequence(s Sequence) {
+	if s.Pattern != b.sequence().Pattern {
+		s.First = section.UnknownFacing // each pattern has its own usual one
+	}
+	b.table.sequence = s
+	b.tableChanged()
+}
+
+// freeFrom lists the free faces of the sequence from a face on.
+func (b *Bench) freeFrom(start section.Face) []section.Face {
+	faces := from(b.sequence().faces(b.Run()), start)
+	return slices.DeleteFunc(slices.Clone(faces), func(f section.Face) bool { return !b.empty(f) })
+}
+
+// LayOn lays prints on a face and, when there are several, on the free faces of the sequence after it, in one step. A
+// face that has a picture is refused.
+func (b *Bench) LayOn(f section.Face, prints []TrayPhoto) error {
+	switch {
+	case len(prints) == 0:
+		return fmt.Errorf("%w: %s", ErrForm, Word("table.choose"))
+	case f == (section.Face{}):
+		return fmt.Errorf("%w: %s", ErrForm, Word("table.edge.choose"))
+	case !b.empty(f):
+		return fmt.Errorf("%w: %s", atlas.ErrFaceTaken, b.Run().Name(f))
+	}
+	if _, _, err := b.Run().Depth(f); err != nil {
+		return err
+	}
+	faces := b.freeFrom(f)
+	if len(faces) == 0 || faces[0] != f { // the sequence does not come by this face
+		faces = append([]section.Face{f}, faces...)
+	}
+	on := map[string]section.Face{}
+	for i, p := range prints {
+		if p.ID == "" {
+			return fmt.Errorf("%w: %s", ErrForm, Word("table.coming"))
+		}
+		if i < len(faces) {
+			on[p.ID] = faces[i]
+		}
+	}
+	name := Word("step.place", b.Run().Name(f))
+	if len(on) > 1 {
+		name = Word("step.pattern", len(on))
+	}
+	if err := b.lay(name, on); err != nil {
+		return err
+	}
+	b.afterLaying(len(on), faces)
+	return nil
+}
+
+// afterLaying says what was done, and goes on to the next free edge.
+func (b *Bench) afterLaying(n int, faces []section.Face) {
+	b.table.chosen = map[string]bool{}
+	if n < len(faces) {
+		b.table.edge = faces[n]
+	}
+	b.hint(count("table.laid", n, len(b.lab.tray)), false)
+	b.tableChanged()
+}
+
+// LayChosen lays the chosen prints from the chosen edge on.
+func (b *Bench) LayChosen() {
+	if !b.empty(b.table.edge) && b.table.edge != (section.Face{}) {
+		b.edgeTaken(b.table.edge)
+		return
+	}
+	b.mend(b.LayOn(b.table.edge, b.chosenPrints()))
+}
+
+// mend shows what a person can mend at once as a hint, and everything else as a message.
+func (b *Bench) mend(err error) {
+	if err == nil {
+		return
+	}
+	if _, words, ok := strings.Cut(err.Error(), ErrForm.Error()+": "); ok {
+		b.hint(upperFirst(words), true)
+		return
+	}
+	b.Report(err)
+}
+
+// edgeTaken says what can be done about an edge that has a picture already.
+func (b *Bench) edgeTaken(f section.Face) {
+	b.hint(Word("table.taken", upperFirst(b.Run().Name(f))), true)
+}
+
+// TakeOff lays the picture of the chosen edge back on the table.
+func (b *Bench) TakeOff() {
+	b.takeOff(b.table.edge)
+}
+
+func (b *Bench) takeOff(f section.Face) {
+	x, there := b.rule.facts[f]
+	if !there {
+		b.hint(Word("table.nothing.there"), true)
+		return
+	}
+	b.mend(b.lay(Word("step.unplace", b.Run().Name(f)), map[string]section.Face{x.plate: {}}))
+}
+
+// moveEdge lays the picture of one edge on another.
+func (b *Bench) moveEdge(from, to section.Face) {
+	x, there := b.rule.facts[from]
+	switch {
+	case !there || from == to:
+	case !b.empty(to):
+		b.edgeTaken(to)
+	default:
+		b.mend(b.lay(Word("step.place", b.Run().Name(to)), map[string]section.Face{x.plate: to}))
+	}
+}
+
+// Propose shows where the chosen prints (all, when fewer than two are chosen) would lie by the sequence, from the chosen
+// edge on. Nothing is laid before AcceptProposal.
+func (b *Bench) Propose() {
+	prints := b.chosenPrints()
+	if len(prints) < 2 {
+		prints = b.Prints()
+	}
+	if len(prints) == 0 || len(b.freeFrom(b.table.edge)) == 0 {
+		b.hint(upperFirst(Word("tray.nothing")), true)
+		return
+	}
+	p := &proposed{out: map[string]bool{}, gap: map[string]int{}}
+	for _, x := range prints {
+		p.keys = append(p.keys, x.key)
+	}
+	b.table.proposal, b.table.large = p, nil
+	b.hint(Word("table.look"), false)
+	b.tableChanged()
+}
+
+// proposal is where every print would lie, and how many would stay.
+func (b *Bench) proposal() (on map[string]section.Face, left int) {
+	if b.table.proposal == nil {
+		return nil, 0
+	}
+	return b.table.proposal.lie(b.freeFrom(b.table.edge))
+}
+
+// DropProposal puts it away.
+func (b *Bench) DropProposal() {
+	b.table.proposal = nil
+	b.hint("", false)
+	b.tableChanged()
+}
+
+// AcceptProposal lays what is proposed, as one step.
+func (b *Bench) AcceptProposal() {
+	on, _ := b.proposal()
+	byID := map[string]section.Face{}
+	for _, p := range b.Prints() {
+		f, there := on[p.key]
+		if !there {
+			continue
+		}
+		if p.ID == "" {
+			b.hint(upperFirst(Word("table.coming")), true)
+			return
+		}
+		byID[p.ID] = f
+	}
+	if len(byID) == 0 {
+		return
+	}
+	if err := b.lay(Word("step.pattern", len(byID)), byID); err != nil {
+		b.mend(err)
+		return
+	}
+	b.table.proposal = nil
+	b.table.chosen = map[string]bool{}
+	b.table.edge = section.Face{}
+	b.openTable()
+	b.hint(count("table.laid", len(byID), len(b.lab.tray)), false)
+	b.tableChanged()
+}
+
+// ShiftFrom moves the print the keyboard is on, and all after it, by faces: a picture of a face is missing.
+func (b *Bench) ShiftFrom(by int) {
+	p := b.table.proposal
+	if p == nil || b.table.at == "" {
+		b.hint(Word("table.shift.choose"), true)
+		return
+	}
+	if !p.shift(b.table.at, by) {
+		b.hint(Word("table.shift.not"), true)
+		return
+	}
+	b.hint("", false)
+	b.tableChanged()
+}
+
+// LeaveOut takes the chosen prints out of the proposal, or in again: a face was photographed twice.
+func (b *Bench) LeaveOut() {
+	p := b.table.proposal
+	if p == nil {
+		return
+	}
+	for _, x := range b.chosenPrints() {
+		p.leaveOut(x.key)
+	}
+	b.tableChanged()
+}
+
+// proposeOn moves a print of the proposal, and all after it, so that it lies on f.
+func (b *Bench) proposeOn(key string, f section.Face) {
+	p := b.table.proposal
+	faces := b.freeFrom(b.table.edge)
+	on, _ := p.lie(faces)
+	to, now := slices.Index(faces, f), slices.Index(faces, on[key])
+	switch {
+	case to < 0 && !b.empty(f):
+		b.edgeTaken(f)
+	case to < 0 || now < 0 || !p.shift(key, to-now):
+		b.hint(Word("table.shift.not"), true)
+	default:
+		b.hint("", false)
+	}
+	b.tableChanged()
+}
+
+// backFromTable is one step back: lets go, puts the large look and the proposal away, forgets what is chosen, goes home.
+func (b *Bench) backFromTable() {
+	t := &b.table
+	switch {
+	case b.receiving.dropHold():
+	case t.large != nil:
+		b.LookLarge()
+	case t.proposal != nil:
+		b.DropProposal()
+	case len(t.chosen) > 0:
+		t.chosen, t.at, t.anchor = map[string]bool{}, "", ""
+		b.tableChanged()
+	default:
+		b.enter(RunScreen)
+	}
+}
+
+// LookLarge shows the print the keyboard is on large, or puts it back.
+func (b *Bench) LookLarge() {
+	t := &b.table
+	if t.large != nil {
+		t.large = nil
+		b.tableChanged()
+		return
+	}
+	if prints := b.Prints(); t.at == "" && len(prints) > 0 {
+		b.choosePrint(prints[0].key, false, false)
+	}
+	if t.at != "" {
+		t.large = &largeLook{key: t.at}
+		b.wantLarge()
+	}
+	b.tableChanged()
+}
+
+// wantLarge reads the preview of the print looked at.
+func (b *Bench) wantLarge() {
+	l := b.table.large
+	p, ok := b.print(l.key)
+	if !ok || p.ID == "" || l.asked == p.ID {
+		return
+	}
+	l.asked = p.ID
+	lib, id := b.lab.lib, p.ID
+	b.start(Word("job.photo"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		m, err := lib.Preview(ctx, id)
+		return func() {
+			if err == nil && b.table.large == l {
+				l.picture = photo.NewImage(m)
+				b.tableChanged()
+			}
+		}, err
+	})
+}
+
+// print finds a print by its key.
+func (b *Bench) print(key string) (TrayPhoto, bool) {
+	prints := b.Prints()
+	i := slices.IndexFunc(prints, func(p TrayPhoto) bool { return p.key == key })
+	if i < 0 {
+		return TrayPhoto{}, false
+	}
+	return prints[i], true
+}
+
+// AnswerMirrored says of the chosen prints, or of all on the table, whether they show the face mirrored. It asks only of
+// those whose tag says so.
+func (b *Bench) AnswerMirrored(a atlas.Answer, all bool) {
+	var ids []string
+	for _, p := range b.Prints() {
+		if p.Mirrored && p.ID != "" && (all || b.table.chosen[p.key]) {
+			ids = append(ids, p.ID)
+		}
+	}
+	if len(ids) == 0 || b.writable() != nil {
+		return
+	}
+	lib := b.lab.lib
+	b.start(Word("job.mirrored"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+		var answered []string
+		var err error
+		for i, id := range ids {
+			if err = answerMirrored(lib, id, a); err != nil || ctx.Err() != nil {
+				break
+			}
+			answered = append(answered, id)
+			tell(i+1, len(ids))
+		}
+		return func() {
+			for i := range b.lab.tray {
+				if slices.Contains(answered, b.lab.tray[i].ID) {
+					b.lab.tray[i].Mirrored = a == atlas.Unanswered
+				}
+			}
+			b.changed(LabChanged)
+		}, err
+	})
+}
+
+func answerMirrored(lib library, id string, a atlas.Answer) error {
+	p, err := lib.Plate(id)
+	if err == nil && p.Mirrored != a {
+		p.Mirrored = a
+		_, err = lib.Save(p)
+	}
+	return err
+}
+
+// Table tells what the receiving table shows beside its picture.
+func (b *Bench) Table() TableInfo {
+	prints, chosen := b.Prints(), b.chosenPrints()
+	s, r := b.sequence(), b.Run()
+	i := TableInfo{Prints: len(prints), Chosen: len(chosen), Sequence: s, Large: b.table.large != nil}
+	i.Words = Word("table.none")
+	if n := len(prints); n > 0 {
+		i.Words = count("table.prints", n)
+	}
+	if n := len(chosen); n > 1 {
+		i.Words += " " + Word("table.chosen", n)
+	}
+	if len(chosen) == 1 {
+		i.Print = b.printWords(chosen[0])
+	}
+	i.Sides = [2]section.Facing{s.usualFirst(r), s.usualFirst(r).Opposite()}
+	if e := b.table.edge; e != (section.Face{}) {
+		i.EdgeTaken = !b.empty(e)
+		i.Edge = upperFirst(b.Run().Name(e))
+		if i.EdgeTaken {
+			i.Edge = Word("table.edge.taken", i.Edge)
+		}
+	}
+	i.Order = b.orderWords()
+	for _, p := range prints {
+		if p.Mirrored {
+			i.Mirrored++
+		}
+	}
+	if p := b.table.proposal; p != nil {
+		on, left := b.proposal()
+		i.Proposed = true
+		i.Proposal = Word("table.proposal", len(on), left+len(prints)-len(p.keys))
+		i.Left = len(chosen) > 0 && p.out[chosen[0].key]
+	}
+	return i
+}
+
+// orderWords are the first faces that the sequence comes by.
+func (b *Bench) orderWords() string {
+	faces := from(b.sequence().faces(b.Run()), b.table.edge)
+	var names []string
+	for _, f := range faces[:min(len(faces), 4)] {
+		names = append(names, b.shortFace(f))
+	}
+	words := strings.Join(names, ", ")
+	if len(faces) > 4 {
+		words += ", …"
+	}
+	return words
+}
+
+// shortFace names a face in few words: "slab 3, upper".
+func (b *Bench) shortFace(f section.Face) string { return strings.TrimSuffix(b.Run().Name(f), " face") }
+
+// printWords is all there is to say of one print.
+func (b *Bench) printWords(p TrayPhoto) string {
+	lines := []string{p.Words}
+	add := func(yes bool, words string) {
+		if yes {
+			lines = append(lines, words)
+		}
+	}
+	add(p.ID == "", Word("table.coming.one"))
+	add(p.Same > 0, Word("table.same", p.Same))
+	add(p.Mirrored, Word("mirrored.ask"))
+	add(p.Advice != "", p.Advice)
+	return strings.Join(lines, "\n")
+}
+
+// LayTwoPerCut lays the tray on the run's empty faces in order, two for each cut, without asking for a look. What is left
+// over stays in the tray.
+func (b *Bench) LayTwoPerCut() error {
+	on := map[string]section.Face{}
+	tray := b.Tray()
+	for _, f := range b.Run().Faces() {
+		if b.empty(f) && len(tray) > 0 {
+			on[tray[0].ID], tray = f, tray[1:]
+		}
+	}
+	if len(on) == 0 {
+		return fmt.Errorf("%w: %s", ErrForm, Word("tray.nothing"))
+	}
+	if err := b.lay(Word("step.twopercut", len(on)), on); err != nil {
+		return err
+	}
+	b.say(Message{Title: Word("tray.laid", len(on), len(tray)), Hint: Word("tray.look")})
+	return nil
+}
+
+// scaled is a print's picture at a size in pixels, kept until either changes.
+type scaled struct {
+	of   *image.RGBA
+	size image.Point
+	m    *image.RGBA
+}
