@@ -22,6 +22,7 @@ var mayImport = map[string][]string{
 	"slices/geom":                          {},
 	"slices/section":                       {"slices/geom"},
 	"slices/photo":                         {"slices/geom"},
+	"slices/photo/phototest":               {},
 	"slices/ink":                           {"slices/geom"},
 	"slices/scan":                          append([]string{"slices/geom"}, codecs...),
 	"slices/scan/codec":                    {},
@@ -56,7 +57,10 @@ var (
 
 // testsMayImport adds what the tests of a package may import of ours besides.
 var testsMayImport = map[string][]string{
+	"app/bench":                {"slices/photo/phototest"},
+	"atlas":                    {"slices/photo/phototest"},
 	"atlas/exchange":           {"assets", "atlas/practice"},
+	"slices/photo":             {"slices/photo/phototest"},
 	"slices/scan/codec/jpeg12": {"slices/scan/codec/internal/frametest"},
 	"slices/scan/codec/jpeg2k": {"slices/scan/codec/internal/frametest"},
 	"slices/scan/codec/jpegll": {"slices/scan/codec/internal/frametest"},
@@ -70,7 +74,6 @@ var owners = map[string][]string{
 	"codeberg.org/go-pdf/fpdf":                  {"atlas/quiz"},
 	"fyne.io/fyne/v2":                           {"app/ui"},
 	"fyne.io/fyne/v2/app":                       {"app"}, // the window driver; app/ui is tested without it
-	"github.com/bep/imagemeta":                  {"slices/photo"},
 	"github.com/disintegration/imaging":         {"slices/photo"},
 	"github.com/gen2brain/heic":                 {"slices/photo"},
 	"github.com/paulmach/orb":                   {"annotate"},
@@ -80,7 +83,7 @@ var owners = map[string][]string{
 	"github.com/spf13/cobra":                    {"app/cli"},
 	"github.com/suyashkumar/dicom":              {"slices/scan"},
 	"github.com/tidwall/rtree":                  {"annotate"},
-	"golang.org/x/image":                        {"slices/photo"},
+	"golang.org/x/image":                        {"slices/photo", "slices/photo/phototest"},
 	"golang.org/x/image/font":                   {"slices/ink", "atlas/quiz"},
 	"golang.org/x/image/math/fixed":             {"slices/ink"},
 	"golang.org/x/text":                         {"annotate"},

@@ -1,82 +1,84 @@
 package photo
 
 import (
+	"bufio"
+	"bytes"
 	"encoding/binary"
 	"fmt"
 	"io"
 	"time"
-
-	"github.com/bep/imagemeta"
 )
 
-var metaFormats = map[string]imagemeta.ImageFormat{
-	"jpeg": imagemeta.JPEG, "png": imagemeta.PNG, "tiff": imagemeta.TIFF, "webp": imagemeta.WebP,
-}
+// EXIF tags (Exif 2.32, 4.6): in the first directory, and in the one that tagExifIFD points to.
+const (
+	tagOrientation = 0x0112
+	tagDateTime    = 0x0132
+	tagExifIFD     = 0x8769
+	tagOriginal    = 0x9003
+	tagDigitised   = 0x9004
+	tagOffset      = 0x9010 // of DateTime; those of the original and of digitising follow
+	tagSubSec      = 0x9290 // likewise
+)
+
+// largestEXIF bounds an EXIF block; in a JPEG none can be larger than 64 kB.
+const largestEXIF = 1 << 20
 
 // readEXIF returns the orientation (1 when none or nonsense) and the time taken, with the part of a second where the
 // camera wrote it. EXIF times carry no zone unless the offset is given; without one they are taken as UTC. Faulty
 // metadata never bars a picture.
 func readEXIF(r io.ReadSeeker, format string) (orientation int, taken time.Time) {
 	orientation = 1
-	defer func() { _ = recover() }()
 	if rewind(r) != nil {
 		return
 	}
-	var original, digitised, changed, zone string
-	err := imagemeta.Decode(imagemeta.Options{
-		R: r, ImageFormat: metaFormats[format], Sources: imagemeta.EXIF, LimitNumTags: 2000, LimitTagSize: 1000,
-		ShouldHandleTag: func(t imagemeta.TagInfo) bool {
-			switch t.Tag {
-			case "Orientation":
-				return t.Namespace == "IFD0"
-			case "DateTimeOriginal", "DateTimeDigitized", "CreateDate", "DateTime", "ModifyDate", "OffsetTimeOriginal":
-				return true
-			}
-			return false
-		},
-		HandleTag: func(t imagemeta.TagInfo) error {
-			text, _ := t.Value.(string)
-			switch t.Tag {
-			case "Orientation":
-				if n := wholeNumber(t.Value); n >= 1 && n <= 8 {
-					orientation = n
-				}
-			case "DateTimeOriginal":
-				original = text
-			case "DateTimeDigitized", "CreateDate":
-				digitised = text
-			case "OffsetTimeOriginal":
-				zone = text
-			default:
-				changed = text
-			}
-			return nil
-		},
-	})
-	_ = err // a picture without readable metadata is still a picture
-	for i, text := range []string{original, digitised, changed} {
-		if taken = exifTime(text, zone); !taken.IsZero() {
-			if format == "jpeg" {
-				taken = taken.Add(secondPart(subSecond(r, i)))
-			}
-			return
-		}
+	if format != "tiff" { // a TIFF file is an EXIF block itself
+		block := bytes.TrimPrefix(exifBlock(r, format), exifName)
+		r = bytes.NewReader(block)
 	}
-	return
+	order, first, err := tiffHeader(r)
+	if err != nil {
+		return
+	}
+	fields, _, err := readDirectory(r, order, first)
+	if err != nil {
+		return
+	}
+	if f := fields[tagOrientation]; f.kind != tiffASCII && f.count == 1 && f.value >= 1 && f.value <= 8 {
+		orientation = int(f.value)
+	}
+	return orientation, takenOf(r, order, fields)
 }
 
-func wholeNumber(v any) int {
-	switch n := v.(type) {
-	case uint16:
-		return int(n)
-	case uint32:
-		return int(min(n, 1<<16))
-	case uint8:
-		return int(n)
-	case int:
-		return n
+// takenOf is the earliest told of the times when a picture was taken, digitised and last changed.
+func takenOf(r io.ReadSeeker, order binary.ByteOrder, fields map[uint16]tiffField) time.Time {
+	exif := map[uint16]tiffField{}
+	if f, ok := fields[tagExifIFD]; ok {
+		exif, _, _ = readDirectory(r, order, f.value)
 	}
-	return 0
+	text := func(f tiffField) string { return f.text(r, order) }
+	for _, t := range []struct {
+		at   tiffField
+		more uint16 // how far its offset and fraction stand behind those of DateTime
+	}{{exif[tagOriginal], 1}, {exif[tagDigitised], 2}, {fields[tagDateTime], 0}} {
+		taken := exifTime(text(t.at), text(exif[tagOffset+t.more]))
+		if !taken.IsZero() {
+			return taken.Add(secondPart(text(exif[tagSubSec+t.more])))
+		}
+	}
+	return time.Time{}
+}
+
+// secondPart turns the digits behind the point of a second into a duration, to the nanosecond; 0 for anything but digits.
+func secondPart(digits string) (d time.Duration) {
+	unit := time.Second / 10
+	for _, c := range digits {
+		if c < '0' || c > '9' {
+			return 0
+		}
+		d += time.Duration(c-'0') * unit
+		unit /= 10
+	}
+	return d
 }
 
 func exifTime(text, zone string) time.Time {
@@ -87,6 +89,47 @@ func exifTime(text, zone string) time.Time {
 		return t
 	}
 	return time.Time{}
+}
+
+// exifBlock finds the EXIF of a JPEG, PNG or WebP; nil where there is none.
+func exifBlock(r io.ReadSeeker, format string) (block []byte) {
+	switch format {
+	case "jpeg":
+		_ = eachSegment(bufio.NewReader(r), func(marker byte, body []byte) bool {
+			if marker == markerAPP1 && bytes.HasPrefix(body, exifName) {
+				block = bytes.Clone(body)
+			}
+			return block == nil
+		})
+	case "png": // PNG, third edition, 11.3.2.2: anywhere between header and end
+		block = chunk(r, 8, "eXIf", binary.BigEndian, 4, 1)
+	case "webp": // RFC 9649, 2.7.1.5
+		block = chunk(r, 12, "EXIF", binary.LittleEndian, 0, 2)
+	}
+	return block
+}
+
+// chunk reads the first chunk of that name among chunks that begin at a place of the file. In PNG the length stands
+// before the name (from 4) and a check of 4 bytes follows; in RIFF it stands behind (from 0) and an odd body is padded
+// to even.
+func chunk(r io.ReadSeeker, at int64, name string, order binary.ByteOrder, nameAt, even int64) []byte {
+	const most = 1 << 20 // chunks
+	for range most {
+		var head [8]byte
+		if _, err := r.Seek(at, io.SeekStart); err != nil {
+			return nil
+		}
+		if _, err := io.ReadFull(r, head[:]); err != nil {
+			return nil
+		}
+		n := int64(order.Uint32(head[4-nameAt:]))
+		if string(head[nameAt:nameAt+4]) == name {
+			body, _ := io.ReadAll(io.LimitReader(r, min(n, largestEXIF)))
+			return body
+		}
+		at += 8 + (n+even-1)/even*even + nameAt // nameAt is also the length of the check
+	}
+	return nil
 }
 
 // WithEXIF returns jpeg with one EXIF segment put in behind its start, holding the orientation (1 to 8) and,

@@ -2,8 +2,10 @@ package photo
 
 import (
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"io"
+	"strings"
 )
 
 // TIFF 6.0 tags that decide whether the decoder can read a file.
@@ -17,10 +19,40 @@ const (
 	tagDNGVersion   = 50706
 )
 
+// tiffField is one entry of a directory. raw holds its value where that fits into four bytes, else the place of it.
 type tiffField struct {
 	kind  uint16
 	count uint32
-	value uint32 // first value when it fits, else the offset
+	value uint32 // the first value where it fits, else the place
+	raw   [4]byte
+}
+
+// kinds of values that are read (TIFF 6.0, section 2).
+const (
+	tiffByte  = 1
+	tiffASCII = 2
+	tiffShort = 3
+)
+
+// longestText is more than any time or fraction needs.
+const longestText = 64
+
+// text reads an ASCII value up to its end, "" where it is none.
+func (f tiffField) text(r io.ReadSeeker, order binary.ByteOrder) string {
+	if f.kind != tiffASCII || f.count == 0 {
+		return ""
+	}
+	b := f.raw[:min(f.count, 4)]
+	if f.count > 4 {
+		b = make([]byte, min(f.count, longestText))
+		if _, err := r.Seek(int64(f.value), io.SeekStart); err != nil {
+			return ""
+		}
+		n, _ := io.ReadFull(r, b)
+		b = b[:n]
+	}
+	s, _, _ := strings.Cut(string(b), "\x00")
+	return s
 }
 
 // tiffHeader reads the byte order and the place of the first directory.
@@ -32,9 +64,13 @@ func tiffHeader(r io.ReadSeeker) (order binary.ByteOrder, first uint32, err erro
 	if _, err := io.ReadFull(r, head[:]); err != nil {
 		return nil, 0, err
 	}
-	order = binary.LittleEndian
-	if head[0] == 'M' {
+	switch string(head[:2]) {
+	case "II":
+		order = binary.LittleEndian
+	case "MM":
 		order = binary.BigEndian
+	default:
+		return nil, 0, errors.New("neither II nor MM at its start")
 	}
 	return order, order.Uint32(head[4:]), nil
 }
@@ -48,17 +84,23 @@ func readDirectory(r io.ReadSeeker, order binary.ByteOrder, at uint32) (fields m
 	if _, err := io.ReadFull(r, count[:]); err != nil {
 		return nil, 0, err
 	}
+	entries := make([]byte, 12*int(order.Uint16(count[:])))
+	if _, err := io.ReadFull(r, entries); err != nil {
+		return nil, 0, err
+	}
 	fields = make(map[uint16]tiffField)
-	for range order.Uint16(count[:]) {
-		var e [12]byte
-		if _, err := io.ReadFull(r, e[:]); err != nil {
-			return nil, 0, err
-		}
-		f := tiffField{kind: order.Uint16(e[2:]), count: order.Uint32(e[4:]), value: order.Uint32(e[8:])}
-		if f.kind == 3 { // SHORT
+	for e := entries; len(e) > 0; e = e[12:] {
+		f := tiffField{kind: order.Uint16(e[2:]), count: order.Uint32(e[4:]), value: order.Uint32(e[8:]), raw: [4]byte(e[8:12])}
+		switch f.kind {
+		case tiffByte:
+			f.value = uint32(e[8])
+		case tiffShort:
 			f.value = uint32(order.Uint16(e[8:]))
 		}
-		fields[order.Uint16(e[:])] = f
+		tag := order.Uint16(e)
+		if _, twice := fields[tag]; !twice {
+			fields[tag] = f
+		}
 	}
 	var last [4]byte
 	if _, err := io.ReadFull(r, last[:]); err == nil { // where it is missing, no directory follows

@@ -27,11 +27,13 @@ func TestSubSeconds(t *testing.T) {
 	}
 	// Big-endian, longer than the field: as TIFF 6.0 (p. 15) lays values of more than four bytes elsewhere.
 	block := []byte("MM\x00*\x00\x00\x00\x08" + "\x00\x01\x87\x69\x00\x04\x00\x00\x00\x01\x00\x00\x00\x1a\x00\x00\x00\x00" +
-		"\x00\x01\x92\x91\x00\x02\x00\x00\x00\x07\x00\x00\x00\x2c\x00\x00\x00\x00" + "001234\x00")
-	if got := subSecondIn(block, 0); got != "001234" {
-		t.Errorf("big-endian: %q", got)
+		"\x00\x02\x90\x03\x00\x02\x00\x00\x00\x14\x00\x00\x00\x3f" + "\x92\x91\x00\x02\x00\x00\x00\x07\x00\x00\x00\x38\x00\x00\x00\x00" +
+		"001234\x00" + "2026:03:04 15:16:17\x00")
+	want := time.Date(2026, 3, 4, 15, 16, 17, 1234000, time.UTC)
+	if _, got := readEXIF(bytes.NewReader(block), "tiff"); !got.Equal(want) {
+		t.Errorf("big-endian: %v, want %v", got, want)
 	}
 	for n := range block {
-		_ = subSecondIn(block[:n], 0) // cut anywhere: no panic
+		readEXIF(bytes.NewReader(block[:n]), "tiff") // cut anywhere: no panic
 	}
 }
