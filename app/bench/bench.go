@@ -95,7 +95,8 @@ type Bench struct {
 	rule  runRoom
 	take  intakeRoom
 	table tableRoom
-	doc   *faceDoc            // the chosen face's document, nil without a photograph
+	doc   *faceDoc // the chosen face's document, nil without a photograph
+	ahead aheadRoom
 	docs  map[string]*faceDoc // every document of this sitting, by plate
 
 	draw   drawRoom

@@ -72,6 +72,10 @@ func (b *Bench) openDoc() {
 	b.doc = d
 	b.rule.facts[b.rule.face] = factOf(d.hist.Now())
 	b.wantPicture(d)
+	if d.whole {
+		b.pictureCame(d) // read ahead, or held since one was here
+	}
+	b.wantAhead()
 	b.wantVolume()
 }
 
@@ -92,6 +96,7 @@ func (b *Bench) reopen() {
 
 // wantPicture reads the preview and the photograph of d, as two jobs so that something is on the bench at once.
 func (b *Bench) wantPicture(d *faceDoc) {
+	b.found(d)
 	if d.whole || d.reading != nil {
 		return
 	}
@@ -132,28 +137,7 @@ func (b *Bench) pictureCame(d *faceDoc) {
 		b.wantCheck(d)
 		b.wantRuler()
 		b.changed(ViewChanged)
-	}
-}
-
-// mostPictures bounds the memory that whole photographs take together, in bytes.
-const mostPictures = 400 << 20
-
-// forgetPictures lets go of whole photographs that are not on the bench while they take too much memory.
-func (b *Bench) forgetPictures() {
-	var sum int64
-	for _, d := range b.docs {
-		if d.whole {
-			sum += d.picture.Bytes()
-		}
-	}
-	for _, d := range b.docs {
-		if sum <= mostPictures {
-			return
-		}
-		if d != b.doc && d.whole {
-			sum -= d.picture.Bytes()
-			d.picture, d.whole, d.follower = nil, false, nil
-		}
+		b.wantAhead()
 	}
 }
 

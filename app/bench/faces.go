@@ -168,6 +168,7 @@ func (b *Bench) ChooseRun(id string) {
 	b.dropDrafts()
 	b.rule = runRoom{facts: map[section.Face]fact{}}
 	b.doc, b.draw.chosen = nil, ""
+	b.dropAhead()
 	b.pair = pairRoom{}
 	b.out.draft.Faces = nil
 	b.rule.hist = NewHistory(laid{b.lab.runs[i], map[string]section.Face{}})
@@ -277,6 +278,7 @@ func (b *Bench) ChooseFace(f section.Face) {
 	}
 	b.saveNow()
 	b.dropDrafts()
+	b.walked(b.rule.face, f)
 	b.rule.face = f
 	b.draw.chosen = ""
 	b.pair.step = 0

@@ -13,6 +13,7 @@ type job struct {
 	stop        context.CancelFunc
 	done, total atomic.Int64
 	doing       *atomic.Pointer[string] // what it is at, for work that tells
+	quiet       bool                    // guesswork that nobody waits for: not listed
 	ofLab       bool                    // its result is dropped when the lab is closed
 }
 
@@ -36,6 +37,13 @@ func (b *Bench) start(name string, work func(ctx context.Context, tell func(done
 		}, nil
 	})
 	j.ofLab = true
+	return j
+}
+
+// startQuietly is start for work that nobody waits for.
+func (b *Bench) startQuietly(name string, work func(ctx context.Context, tell func(done, total int)) (done func(), err error)) *job {
+	j := b.start(name, work)
+	j.quiet = true
 	return j
 }
 
@@ -94,15 +102,18 @@ func (b *Bench) endJob(j *job) {
 
 // Jobs lists the work under way, the oldest first.
 func (b *Bench) Jobs() []Job {
-	out := make([]Job, len(b.jobs))
-	for i, j := range b.jobs {
+	out := make([]Job, 0, len(b.jobs))
+	for _, j := range b.jobs {
+		if j.quiet {
+			continue
+		}
 		name := j.name
 		if j.doing != nil {
 			if doing := j.doing.Load(); doing != nil {
 				name += ": " + *doing
 			}
 		}
-		out[i] = Job{j.id, name, int(j.done.Load()), int(j.total.Load())}
+		out = append(out, Job{j.id, name, int(j.done.Load()), int(j.total.Load())})
 	}
 	return out
 }
