@@ -421,6 +421,12 @@ func (l *Library) EarlierPhotos(f section.Face) ([]Entry, error) {
 	return out, nil
 }
 
+// KnownPhoto reports whether a photograph's bytes are in the library, and on which plate.
+func (l *Library) KnownPhoto(sum photo.Hash) (plate string, known bool) {
+	id, err := l.db.PlateOfPhoto(sum.String())
+	return id, err == nil
+}
+
 // putAll writes plates in one step, in order; ErrChanged when any moved on.
 func (l *Library) putAll(all ...Plate) ([]Plate, error) {
 	if err := l.writable(); err != nil {

@@ -70,6 +70,7 @@ const (
 	RackScreen      // shelves, containers, pieces and who has what
 	LedgerScreen    // every line of custody
 	ReceivingScreen // photographs as prints on a table, beside the ruler
+	AgainScreen     // a face photographed anew: both pictures side by side
 )
 
 // Bench is the state of one window. Make it with New.
@@ -130,6 +131,9 @@ type Bench struct {
 	receiving *receivingPane
 	shelves   *rackPane
 	running   *ledgerPane
+
+	again              againRoom
+	againOld, againNow *againPane
 }
 
 // New returns a bench on the start page. terms may be nil in tests that name nothing.
@@ -159,6 +163,7 @@ func New(r Runner, terms *annotate.Terms, o Options) *Bench {
 	b.drillPane = &packPane{b: b, content: b.drillContent, click: b.answerAt}
 	b.drillRuler = &drillRuler{b: b}
 	b.leaves = &bookPane{b: b}
+	b.againOld, b.againNow = &againPane{b: b, old: true, tie: -1}, &againPane{b: b, tie: -1}
 	b.shelves, b.running = &rackPane{b: b}, &ledgerPane{b: b}
 	b.draw.point = noPoint
 	b.out.draft = Draft{Kind: Study, Purpose: atlas.Teaching, Languages: []string{English}, Paper: "A4"}
@@ -245,6 +250,8 @@ func (b *Bench) Back() {
 		b.Blank()
 	case b.Message() != nil:
 		b.Dismiss()
+	case b.screen == AgainScreen:
+		b.leaveAgain()
 	case b.draw.inHand() || b.pair.inHand():
 		b.dropDrafts()
 		b.changed(SelectionChanged | ScanChanged)

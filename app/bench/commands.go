@@ -20,6 +20,7 @@ var onStudy, onDrill = []Screen{StudyScreen}, []Screen{DrillScreen}
 var onBook = []Screen{BookScreen}
 var onTable = []Screen{ReceivingScreen}
 var onShelf = []Screen{RunScreen, HandOutScreen}
+var onAgain = []Screen{AgainScreen}
 var onPicture = []Screen{FaceScreen, PairingScreen}
 
 // commandTable feeds menu, side rail, keyboard and tips.
@@ -98,6 +99,15 @@ var commandTable = []command{
 	{"scan.close", "Return", "scan", onPair, nil, (*Bench).closeScanMeasure},
 	{"narrower", "[", "scan", onPair, needScan, (*Bench).Narrower},
 	{"wider", "]", "scan", onPair, needScan, (*Bench).Wider},
+
+	{"look.next", "I", "face", onFace, needLook, (*Bench).nextLook},
+	{"again.accept", "Return", "again", onAgain, needAccept, func(b *Bench) { b.Report(b.AcceptAgain()) }},
+	{"again.delete", "Delete", "again", onAgain, nil, func(b *Bench) { b.backAgain() }},
+	{"again.seek", "C", "again", onAgain, needLaying, (*Bench).SeekTies},
+	{"again.take", "Y", "again", onAgain, needOffers, (*Bench).TakeOffers},
+	{"again.turn", "R", "again", onAgain, needLaying, (*Bench).TurnNewPicture},
+	{"again.outlines", "O", "again", onAgain, nil, func(b *Bench) { b.SetAgainOutlines(b.again.hidden) }},
+	{"again.fit", "0", "again", onAgain, nil, (*Bench).fitAgainViews},
 
 	{"undo", "Ctrl+Z", "edit", nil, needUndo, (*Bench).Undo},
 	{"redo", "Ctrl+Y", "edit", nil, needRedo, (*Bench).Redo},

@@ -161,6 +161,7 @@ func (b *Bench) edit(name, merge string, change func(atlas.Plate) (atlas.Plate, 
 	if err != nil {
 		return err
 	}
+	next = b.doc.plate().Edited(next)
 	b.doc.hist.Do(name, merge, b.doc.full(noted(b.doc.plate(), next, b.stamp())))
 	b.stepped()
 	return nil
@@ -184,10 +185,26 @@ func (b *Bench) onRuler() bool { return b.screen == RunScreen || b.screen == Rec
 
 // Undo takes back the last step of the run (on the ruler) or of the face. Of an outline half drawn it takes back the
 // last point.
-func (b *Bench) Undo() { b.move(true, (*History[laid]).Undo, (*History[atlas.Plate]).Undo) }
+func (b *Bench) Undo() {
+	if b.screen == AgainScreen {
+		b.backAgain()
+		return
+	}
+	if x := b.undoAgain(); x != nil && !b.draw.drawing() && len(b.draw.outline) == 0 {
+		b.takeBackAgain(x)
+		return
+	}
+	b.move(true, (*History[laid]).Undo, (*History[atlas.Plate]).Undo)
+}
 
 // Redo does it again.
-func (b *Bench) Redo() { b.move(false, (*History[laid]).Redo, (*History[atlas.Plate]).Redo) }
+func (b *Bench) Redo() {
+	if x := b.redoAgain(); x != nil {
+		b.doAgain(x)
+		return
+	}
+	b.move(false, (*History[laid]).Redo, (*History[atlas.Plate]).Redo)
+}
 
 func (b *Bench) move(back bool, run func(*History[laid]) bool, plate func(*History[atlas.Plate]) bool) {
 	switch {
@@ -215,12 +232,19 @@ func (b *Bench) UndoName() string {
 		return Word("undo.draft")
 	case b.undoesBatch():
 		return Word("step.batch", len(b.stand.batch.last.given))
+	case b.screen == AgainScreen:
+		return when(len(b.again.ties) > 0 || b.again.half.old != nil || b.again.half.now != nil, "undo.againtie")
+	case b.undoAgain() != nil:
+		return Word("step.again")
 	}
 	return b.stepName((*History[laid]).UndoName, (*History[atlas.Plate]).UndoName)
 }
 
 // RedoName names the step Redo would do again, "" when there is none.
 func (b *Bench) RedoName() string {
+	if b.redoAgain() != nil {
+		return Word("step.again")
+	}
 	return b.stepName((*History[laid]).RedoName, (*History[atlas.Plate]).RedoName)
 }
 

@@ -56,13 +56,14 @@ type fact struct {
 	rev                    int
 	scale, letters, paired bool
 	masked                 bool // a tag is covered
-	labels                 int
+	labels, again          int
 	drawn                  []structure // what a person outlined or kept
 }
 
 func factOf(p atlas.Plate) fact {
 	return fact{plate: p.ID, rev: p.Rev, scale: p.Calibration.Status != photo.Nominal, letters: lettersKnown(p), masked: len(p.Mask) > 0,
-		paired: p.Registration != nil && laidTruly(p.Registration, p.Face), labels: p.Labels.Len(), drawn: drawnOn(p)}
+		paired: p.Registration != nil && laidTruly(p.Registration, p.Face), labels: p.Labels.Len(),
+		again: len(p.LookAgain()), drawn: drawnOn(p)}
 }
 
 // structure is a term with its side.
@@ -169,7 +170,7 @@ func (b *Bench) ChooseRun(id string) {
 	b.rule = runRoom{facts: map[section.Face]fact{}}
 	b.doc, b.draw.chosen = nil, ""
 	b.dropAhead()
-	b.pair = pairRoom{}
+	b.pair, b.again = pairRoom{}, againRoom{}
 	b.out.draft.Faces = nil
 	b.rule.hist = NewHistory(laid{b.lab.runs[i], map[string]section.Face{}})
 	b.readFaces()
@@ -207,7 +208,7 @@ func (b *Bench) readFaces() {
 		case e.Face.Run == run.ID:
 			faces[e.Plate] = e.Face
 			if f, ok := b.rule.facts[e.Face]; !ok || f.plate != e.Plate || f.rev < e.Rev {
-				b.rule.facts[e.Face] = fact{plate: e.Plate, labels: len(e.Labels)}
+				b.rule.facts[e.Face] = fact{plate: e.Plate, labels: len(e.Labels), again: e.Again}
 				unread = append(unread, e.Plate)
 			}
 		}
@@ -362,6 +363,7 @@ func (b *Bench) Info(f section.Face) FaceInfo {
 	add(x.letters, Word("face.letters"), Word("face.noletters"))
 	add(x.labels > 0, count("face.names", x.labels), "")
 	add(x.paired, Word("face.paired"), "")
+	add(x.again > 0, count("face.again", x.again), "")
 	i.Words = Word("face.line", i.Name, depth, strings.Join(parts, ", "))
 	return i
 }

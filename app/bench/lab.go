@@ -189,6 +189,7 @@ func (b *Bench) CloseLab() error {
 	b.lab, b.rule, b.doc, b.docs = labRoom{}, runRoom{}, nil, map[string]*faceDoc{}
 	b.pair, b.out.slip, b.rack, b.stand = pairRoom{}, nil, rackRoom{}, standRoom{}
 	b.take, b.table = intakeRoom{}, tableRoom{}
+	b.again = againRoom{}
 	b.enter(StartScreen)
 	return err
 }

@@ -81,8 +81,13 @@ func (b *Bench) AddPhotos(paths []string) {
 		b.hint(count("take.waiting", len(t.waiting)), false)
 		return
 	}
+	_, taken := b.rule.facts[b.rule.face]
+	if len(paths) == 1 && taken && b.screen == FaceScreen && b.pictures() != nil {
+		b.OfferAgain(func() { b.NewPicture(paths[0]) }, func() { b.beginIntake(paths, section.Face{}) })
+		return
+	}
 	var on section.Face
-	if _, taken := b.rule.facts[b.rule.face]; len(paths) == 1 && !taken && b.screen != ReceivingScreen {
+	if len(paths) == 1 && !taken && b.screen != ReceivingScreen {
 		on = b.rule.face
 	}
 	b.beginIntake(paths, on)

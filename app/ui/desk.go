@@ -314,6 +314,8 @@ type desk interface {
 	RackPane() bench.Pane
 	LedgerPane() bench.Pane
 
+	againDesk
+
 	FacePane() bench.Pane
 	ScanPane() bench.Pane
 	RulerPane() bench.Pane

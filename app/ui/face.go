@@ -22,6 +22,7 @@ type faceScreen struct {
 	head  *words
 	hint  *words
 	list  *labelList
+	look  *lookPart
 	card  *labelCard
 	read  *readingPart
 	box   *fyne.Container
@@ -77,6 +78,7 @@ func newFaceScreen(w *Window) *faceScreen {
 	left := bar(0, 0, w.roll(4, rail).Container)
 
 	s.name, s.list, s.card, s.read = newNamePart(w), newLabelList(w), newLabelCard(w), newReadingPart(w)
+	s.look = newLookPart(w)
 	s.hand = map[bench.Tool]toolPart{
 		bench.ToolPan: newHandPart(w), bench.ToolScale: newScalePart(w), bench.ToolAxes: newAxesPart(w),
 		bench.ToolOutline: newOutlinePart(w), bench.ToolName: s.name, bench.ToolMeasure: newMeasurePart(w), bench.ToolMask: newMaskPart(w),
@@ -89,7 +91,7 @@ func newFaceScreen(w *Window) *faceScreen {
 		o.Hidden = true
 		parts = append(parts, o)
 	}
-	parts = append(parts, s.card.box, s.list.box, s.read.box)
+	parts = append(parts, s.look.box, s.card.box, s.list.box, s.read.box)
 	r, sheet := w.panel(parts...)
 	s.panel = r
 	railWidth := rail.MinSize().Width + 18
@@ -123,7 +125,9 @@ func (s *faceScreen) refresh(c bench.Change) {
 	s.list.refresh()
 	s.card.refresh()
 	s.read.refresh()
+	s.look.refresh()
 	r := d.Reading()
+	s.look.box.Hidden = r.Comparing || r.Blind || now != bench.ToolPan && len(d.LookAgain()) == 0
 	s.list.box.Hidden = r.Comparing // its rows stand in the comparison
 	s.card.box.Hidden = s.card.box.Hidden || r.Comparing || r.Blind
 	s.panel.relay()

@@ -346,3 +346,36 @@ func (f *fake) Table() bench.TableInfo {
 		Sides: [2]section.Facing{f.plane.Faces()[1], f.plane.Faces()[0]}, Order: "slab 13, lower, slab 14, upper, slab 14, lower, slab 15, upper, …",
 		Proposed: f.ended, Proposal: "188 prints would lie; 12 would stay on the table.", Mirrored: 117}
 }
+
+func (f *fake) AgainWaits() bool { return false }
+
+func (f *fake) Again() bench.AgainInfo {
+	i := bench.AgainInfo{Laying: !f.ended, Face: "Slab 13, lower face", Warn: true, AsksMirrored: true, Outlines: true, Offers: 5,
+		State: "1 point is more than 2 mm off what the others say and moves nothing; the other 11 agree within 1.4 mm.",
+		Next:  "5 points are proposed, marked ?. Look at each on both pictures, then take them (Y).",
+		Why:   "Four points always fit, so nothing checks them: every outline will have to be looked at.",
+		Exams: []string{"Practical examination, thorax and abdomen, winter term, station 4 (X, Y)", "Practical examination, thorax and abdomen, winter term, station 14 (Z)"},
+		Outcome: []string{"24 outlines come over.", "11 of them must be looked at: a point near them is more than 2 mm off, or nothing checks it.", "The tag mask must be looked at: the tag may lie elsewhere.",
+			"2 outlines have no place on the new picture and stay on the earlier one: left superior pulmonary vein, right sternocleidomastoid muscle.", "The scale comes over by the points; its spread grows from 0.4 % to 1.2 %."}}
+	for n := range 12 {
+		i.Ties = append(i.Ties, bench.AgainTie{N: n + 1, MM: 12.4, LeftOut: n == 0, Words: "Point 12: 12.4 mm off, left out"})
+	}
+	return i
+}
+
+func (f *fake) LookAgain() []bench.LookRow {
+	if f.empty || f.reading.There {
+		return nil
+	}
+	return []bench.LookRow{{N: 1, Name: "superficial branch of the external pudendal artery, left", Words: "the nearest point is 12.4 mm off", Chosen: true},
+		{N: 2, Name: "The face's border", Words: "how far off cannot be told"}, {N: 3, Name: "The tag mask", Words: "the tag may lie elsewhere now"}}
+}
+
+func (f *fake) LookWords() string { return "13 things to look at again on 12 faces." }
+
+func (f *fake) EarlierPictures() []bench.EarlierRow {
+	if f.empty {
+		return nil
+	}
+	return []bench.EarlierRow{{ID: "a", Words: "Replaced 25 November 2026, 24 outlines", Shown: true}, {ID: "b", Words: "Replaced 25 September 2026, 24 outlines"}}
+}

@@ -136,7 +136,7 @@ func (h *head) refresh() {
 		b.state(b.label, s == now, needsFace[s] && d.Face().Slab == 0)
 	}
 	undo, redo := d.UndoName(), d.RedoName()
-	steps := lab.Open && (now == bench.RunScreen || now == bench.ReceivingScreen || now == bench.FaceScreen || now == bench.PairingScreen)
+	steps := lab.Open && (now == bench.RunScreen || now == bench.ReceivingScreen || now == bench.FaceScreen || now == bench.PairingScreen || now == bench.AgainScreen)
 	h.undo.Hidden, h.redo.Hidden = !steps, !steps
 	h.undo.setOff(undo == "")
 	h.redo.setOff(redo == "")

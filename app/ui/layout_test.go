@@ -177,6 +177,9 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"ledger", on(bench.LedgerScreen), nil},
 		{"ledger-empty", func(f *fake) { f.screen, f.empty = bench.LedgerScreen, true }, nil},
 		{"ledger-form", func(f *fake) { f.screen, f.form = bench.LedgerScreen, lookForm() }, nil},
+		{"again", func(f *fake) { f.screen, f.ended = bench.AgainScreen, false }, nil},
+		{"again-earlier", on(bench.AgainScreen), nil},
+		{"again-from", on(bench.FaceScreen), func(w *Window) { w.newPicture() }},
 		{"bench-empty", func(f *fake) { f.screen, f.empty = bench.FaceScreen, true }, nil},
 		{"jobs", func(f *fake) {
 			f.screen = bench.RunScreen

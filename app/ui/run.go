@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/theme"
 
 	"sectionary/app/bench"
 	"sectionary/slices/section"
@@ -19,6 +20,7 @@ type runScreen struct {
 	box    *fyne.Container
 	facts  *words
 	where  *words
+	again  *words // how much of the run waits to be looked at again
 	open   *button
 	across *button
 	other  *button
@@ -39,7 +41,8 @@ func newRunScreen(w *Window) *runScreen {
 	s.across = w.button("run:across", "across", say("run.across"), edged, func() { w.key("K") }).tipped(say("run.across.tip"))
 	s.other = w.button("run:other", "otherface", say("run.other"), edged, func() { w.key("F") }).tipped(say("run.other.tip"))
 	s.photos = w.button("run:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
-	face := headless(s.where, s.facts, newFlow(6, s.open, s.across, s.other, s.photos))
+	s.again = newWords(body, "").colored(theme.ColorNameWarning)
+	face := headless(s.where, s.facts, s.again, newFlow(6, s.open, s.across, s.other, s.photos))
 	s.slab, s.tray, s.scans, s.runs = newSlabForm(w), newTray(w), newScans(w), newRunList(w)
 	cautions := newColumn(10, newWords(body, say("run.cautions.words")).colored(colorMuted))
 	for _, c := range cuttingCards {
@@ -89,6 +92,8 @@ func (s *runScreen) refresh(c bench.Change) {
 		s.where.set(i.Name + ", " + d.Run().SeenFrom(f.Facing))
 		s.facts.set(factWords(i))
 	}
+	s.again.set(d.LookWords())
+	s.again.Hidden = d.LookWords() == ""
 	r := d.Run()
 	_, partner := r.Partner(f)
 	s.open.setOff(f.Slab == 0)

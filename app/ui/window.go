@@ -196,6 +196,8 @@ func (w *Window) screen(at bench.Screen) screen {
 		s = newLedgerScreen(w)
 	case bench.ReceivingScreen:
 		s = newReceiving(w)
+	case bench.AgainScreen:
+		s = newAgain(w)
 	default:
 		s = newStart(w)
 	}

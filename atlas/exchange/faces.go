@@ -52,6 +52,8 @@ func (x *export) face(ctx context.Context, p atlas.Plate) error {
 	switch {
 	case p.Photo.Mirrored && p.Mirrored == atlas.Unanswered:
 		return quiz.Refuse(name + ": the camera's tag says mirrored. Answer whether it is, first.")
+	case (p.Doubtful(atlas.OnMask) || p.Doubtful(atlas.OnBorder)) && !x.r.NoTags:
+		return quiz.Refuse(name + ": its border or tag mask came over from an earlier photograph. Look whether it is right, and say so.")
 	case len(p.Border) == 0 && len(p.Mask) == 0 && !x.r.NoTags:
 		return quiz.Refuse(name + ": a tag or writing may show. Draw the face's border or cover the tag, or look and say that there is none.")
 	}

@@ -138,6 +138,10 @@ func showable(p atlas.Plate, noTags bool) error {
 		return refusal(name + ": the camera's tag says mirrored. Answer whether it is, first.")
 	case p.LettersUnknown():
 		return refusal(name + ": which way the picture lies is not known, so left and right cannot be told. Set the edge letters first.")
+	case p.Doubtful(atlas.OnMask) && !noTags:
+		return refusal(name + ": its tag mask came over from an earlier photograph. Look whether it covers the tag, and say that it is right.")
+	case p.Doubtful(atlas.OnBorder) && !noTags:
+		return refusal(name + ": its border came over from an earlier photograph. Look whether it is right, and say so.")
 	case len(p.Border) == 0 && len(p.Mask) == 0 && !noTags:
 		return refusal(name + ": a tag or writing may show. Draw the face's border or cover the tag, or look and say that there is none.")
 	}

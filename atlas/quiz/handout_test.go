@@ -195,6 +195,8 @@ func TestOtherRefusals(t *testing.T) {
 	_, err := l.Retire(l.plate.ID)
 	must(t, err)
 	refused("earlier photograph")
+	_, err = l.Restore(l.plate.ID)
+	must(t, err)
 	_, err = l.Unplace(l.plate.ID)
 	must(t, err)
 	refused("not placed on a face")

@@ -71,21 +71,25 @@ func (j *job) parcel(ctx context.Context, p Parcel, outDir string) error {
 			drafts = append(drafts, draft{f.Name, f.What, func(w io.Writer) error { return copyFile(w, filepath.Join(hidden, filepath.FromSlash(f.Name))) }})
 		}
 	}
-	return j.send(ctx, outDir, drafts, j.shows())
+	shown, err := j.shows()
+	if err != nil {
+		return err
+	}
+	return j.send(ctx, outDir, drafts, shown)
 }
 
-// shows is every label of the plates that leave, for the record of what was shown.
-func (j *job) shows() (out []atlas.Shown) {
+// shows is every label of the plates that leave, for the record of what was shown. What cannot be recorded does not leave.
+func (j *job) shows() (out []atlas.Shown, err error) {
 	for _, id := range j.r.Plates {
 		p, err := j.lib.Plate(id)
 		if err != nil {
-			continue
+			return nil, refusal("Face " + id + " cannot be read any more, so the record could not say what was shown of it. Have the lab verified.")
 		}
 		for x := range p.Labels.All() {
 			out = append(out, atlas.Shown{Out: j.slip.Code, At: j.today, Kind: string(FacePicture), Plate: id, Label: x.ID, Term: x.Term, Side: x.Side})
 		}
 	}
-	return out
+	return out, nil
 }
 
 func copyFile(w io.Writer, path string) error {
