@@ -2,27 +2,25 @@ package ui
 
 import "fyne.io/fyne/v2"
 
-// maskProposal offers the tag mask of an earlier picture of the run; it is hidden where none is proposed.
+// maskProposal takes or leaves the tag mask of an earlier picture of the run, of which the hint tells; it is hidden where none
+// is proposed.
 type maskProposal struct {
-	w     *Window
-	box   *fyne.Container
-	words *words
+	w   *Window
+	box *fyne.Container
 }
 
 func newMaskProposal(w *Window, id string) *maskProposal {
-	p := &maskProposal{w: w, words: newWords(body, "")}
+	p := &maskProposal{w: w}
 	d := w.desk
 	accept := w.button(id+":accept", "mask", say("mask.accept"), primary, d.AcceptMask).tipped(say("mask.accept.tip"))
-	accept.note = "Enter"
 	decline := w.button(id+":decline", "", say("mask.decline"), edged, d.DeclineMask)
-	p.box = newColumn(8, p.words, newFlow(6, accept, decline))
+	p.box = newColumn(8, newFlow(6, accept, decline))
 	return p
 }
 
 func (p *maskProposal) refresh() {
-	m, there := p.w.desk.ProposedMask()
+	_, there := p.w.desk.ProposedMask()
 	p.box.Hidden = !there
-	p.words.set(m.Words)
 }
 
 // maskPart lays filled boxes over tags.
