@@ -277,7 +277,7 @@ func (m mask) within(reach int) mask {
 	}
 	out := newMask(m.w, m.h)
 	for i, x := range boxMean(v, m.w, m.h, reach) {
-		out.in[i] = x > 1e-7
+		out.in[i] = x > 1e-5
 	}
 	return out
 }

@@ -113,7 +113,7 @@ func TestRemoveGlare(t *testing.T) {
 		for i := range shine.in {
 			shine.in[i] = int(a.Pix[4*i+1])-int(want.Pix[4*i+1]) > 12
 		}
-		wide := shine.grown(20)
+		wide := shine.grown(30)
 		var before, after, count, changed, far float64
 		for i := range shine.in {
 			differs := false
