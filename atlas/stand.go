@@ -31,7 +31,7 @@ type Stand struct {
 const (
 	standsKey  = "stands" // note in the catalogue: the stands as JSON, in order of their names
 	mostStands = 100
-	mostName   = 60 // characters
+	mostName   = 24 // characters
 )
 
 // check refuses what cannot be measured on a stand.

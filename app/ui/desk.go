@@ -119,6 +119,27 @@ type desk interface {
 	Seeking() bool
 	SetRulerStep(mm float64)
 	ScaleInForce() string
+	Stands() []bench.StandRow
+	ChooseStand(name string)
+	StandWords() string
+	KeepStand(name string) error
+	RemoveStand(name string)
+	ScaleThroughLens() error
+	LensWaits() bool
+	Sheet() bench.SheetInfo
+	OpenSheet(on bool)
+	SetSheet(columns, rows int, side float64)
+	AddSheetPictures(paths []string)
+	ShowSheet(i int)
+	AcceptSheet(i int, yes bool)
+	DropSheet(i int)
+	MeasureLens() error
+	FindSheet()
+	Batch() bench.BatchInfo
+	LookBatch()
+	SetBatchColour(on bool)
+	CarryScale() error
+	TakeBackScale()
 	Colour() bench.ColourDraft
 	SetColourMode(bench.ColourMode)
 	SetCardEdition(old bool)

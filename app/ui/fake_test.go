@@ -11,6 +11,7 @@ import (
 	"sectionary/app/bench"
 	"sectionary/atlas"
 	"sectionary/slices/geom"
+	"sectionary/slices/photo"
 	"sectionary/slices/section"
 )
 
@@ -34,6 +35,7 @@ type fake struct {
 	own     string // what the lab adds to its cautions
 	reading bench.ReadingState
 	ruler   bool // one was found
+	sheet   bool // a lens is being measured
 }
 
 func newFake() *fake {
@@ -143,6 +145,9 @@ func (f *fake) Scale() bench.ScaleDraft {
 		return bench.ScaleDraft{Mode: bench.TwoTicks, Length: 170, Level: atlas.No, Drop: 25, Camera: 1000,
 			Ruler: &bench.FoundRuler{Step: 10, Words: "118 ticks seen, 170 steps of 30.32 pixels (spread 0.02). The steps change by 1.9% along it: the camera leaned, or the lens bends. Four corners or a sheet would tell."},
 			Fit:   "0.3298 mm per pixel. Two ticks cannot tell whether the camera leaned.", Ready: true}
+	}
+	if f.sheet {
+		return bench.ScaleDraft{Mode: bench.ChequerSheet, Sheet: make([]photo.Tie, 140), Level: atlas.No, Ready: true}
 	}
 	return bench.ScaleDraft{Mode: bench.FourCorners, Width: 100, Height: 50, Level: atlas.No, Drop: 25, Camera: 1000,
 		Needs: "Click the third corner of the plate, going round in one direction.", Fit: "0.1042 x 0.1043 mm per picture dot; the corners fit to 0.21 mm",

@@ -220,6 +220,7 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"second-compared", func(f *fake) {
 			f.screen, f.reading = bench.FaceScreen, bench.ReadingState{There: true, Ended: true, Comparing: true, Reader: "CD"}
 		}, showSecond},
+		{"bench-lens", func(f *fake) { f.screen, f.tool, f.sheet = bench.FaceScreen, bench.ToolScale, true }, nil},
 		{"bench-ruler", func(f *fake) { f.screen, f.tool, f.ruler = bench.FaceScreen, bench.ToolScale, true }, nil},
 		{"name-none", func(f *fake) { f.screen, f.tool = bench.FaceScreen, bench.ToolName }, func(w *Window) {
 			w.screen(bench.FaceScreen).(*faceScreen).name.typed.SetText("zzz")

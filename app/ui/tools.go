@@ -54,14 +54,17 @@ type scalePart struct {
 	force, fit, problem  *words
 	accept, clear        *button
 	ruler                *rulerPart
+	sheet                *sheetPart
+	stand                *standPart
+	batch                *batchPart
 	shownDrop, shownHigh bool
 }
 
 func newScalePart(w *Window) *scalePart {
 	p := &scalePart{w: w, force: newWords(strong, ""), fit: newWords(body, ""), problem: newWords(body, "").colored(theme.ColorNameWarning)}
 	d := w.desk
-	p.ruler = newRulerPart(w)
-	p.mode = w.options("scale:mode", []string{say("scale.ticks"), say("scale.corners")}, 0, func(i int) { d.SetScaleMode(bench.ScaleMode(i)) })
+	p.ruler, p.sheet, p.stand, p.batch = newRulerPart(w), newSheetPart(w), newStandPart(w), newBatchPart(w)
+	p.mode = w.options("scale:mode", []string{say("scale.ticks"), say("scale.corners"), say("scale.sheet")}, 0, func(i int) { d.SetScaleMode(bench.ScaleMode(i)) })
 	num := func(id string, set func()) *field {
 		f := w.field(id, "")
 		f.OnChanged = func(string) {
@@ -78,16 +81,17 @@ func newScalePart(w *Window) *scalePart {
 	p.wide, p.high = num("scale:width", size), num("scale:height", size)
 	height := func() { d.SetScaleLevel(d.Scale().Level, value(p.drop), value(p.camera)) }
 	p.drop, p.camera = num("scale:drop", height), num("scale:camera", height)
-	p.level = w.options("scale:level", []string{say("answer.none"), say("answer.yes"), say("answer.no")}, 0, func(i int) {
+	p.level = w.options("scale:level", []string{say("answer.none"), say("answer.yes"), say("scale.level.no")}, 0, func(i int) {
 		d.SetScaleLevel(atlas.Answer(i), value(p.drop), value(p.camera))
 	})
 	p.lengthBox = captioned(say("scale.length"), newRow(0, -1, newLineHolder(p.length, 110)))
 	p.sizeBox = newShelf(grown(100), 8, captioned(say("scale.width"), p.wide), captioned(say("scale.height"), p.high))
 	p.heightBox = newShelf(grown(100), 8, captioned(say("scale.drop"), p.drop), captioned(say("scale.camera"), p.camera))
+	p.heightBox = newColumn(4, p.heightBox, newWords(caption, say("scale.unknown")))
 	p.accept = w.button("scale:accept", "check", say("scale.accept"), primary, func() { w.report(d.AcceptScale()) })
 	p.clear = w.button("scale:clear", "remove", say("scale.clear"), edged, d.ClearScale)
-	p.box = newColumn(8, p.force, p.mode.box, p.ruler.box, p.lengthBox, p.sizeBox,
-		captioned(say("scale.level"), p.level.box), p.heightBox, p.fit, p.problem, newFlow(6, p.accept, p.clear))
+	p.box = newColumn(8, p.force, p.mode.box, p.ruler.box, p.sheet.box, p.lengthBox, p.sizeBox,
+		captioned(say("scale.level"), p.level.box), p.heightBox, p.fit, p.problem, newFlow(6, p.accept, p.clear), p.batch.box, p.stand.box)
 	return p
 }
 
@@ -98,6 +102,9 @@ func (p *scalePart) refresh() {
 	p.mode.show(int(s.Mode))
 	p.level.show(int(s.Level))
 	p.ruler.refresh(s)
+	p.sheet.refresh(s)
+	p.stand.refresh()
+	p.batch.refresh()
 	p.length.show(mm(s.Length))
 	p.wide.show(mm(s.Width))
 	p.high.show(mm(s.Height))
