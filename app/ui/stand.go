@@ -106,7 +106,7 @@ func newStandPart(w *Window) *standPart {
 			}
 		}
 	}).tipped(say("stand.remove.tip"))
-	p.box = part(say("stand.head"), p.pick, p.words, newFlow(6, p.again), p.lens.box,
+	p.box = part(say("stand.head"), p.words, newFlow(6, p.again), p.lens.box,
 		captioned(say("stand.name"), p.name), newFlow(6, p.keep, p.gone))
 	return p
 }
@@ -128,7 +128,7 @@ func (p *standPart) refresh() {
 				d.ChooseStand(p.names[i])
 			}
 		})
-		p.pick.Objects = []fyne.CanvasObject{p.stands.box}
+		p.pick.Objects = []fyne.CanvasObject{captioned(say("stand.pick"), p.stands.box)}
 		if now > 0 {
 			p.name.show(names[now])
 		}

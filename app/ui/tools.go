@@ -90,7 +90,7 @@ func newScalePart(w *Window) *scalePart {
 	p.heightBox = newColumn(4, p.heightBox, newWords(caption, say("scale.unknown")))
 	p.accept = w.button("scale:accept", "check", say("scale.accept"), primary, func() { w.report(d.AcceptScale()) })
 	p.clear = w.button("scale:clear", "remove", say("scale.clear"), edged, d.ClearScale)
-	p.box = newColumn(8, p.force, p.mode.box, p.ruler.box, p.sheet.box, p.lengthBox, p.sizeBox,
+	p.box = newColumn(8, p.force, p.stand.pick, p.mode.box, p.ruler.box, p.sheet.box, p.lengthBox, p.sizeBox,
 		captioned(say("scale.level"), p.level.box), p.heightBox, p.fit, p.problem, newFlow(6, p.accept, p.clear), p.batch.box, p.stand.box)
 	return p
 }
