@@ -58,7 +58,7 @@ type Intake struct {
 }
 
 // collectPause is how often news of an intake comes to the screen.
-const collectPause = 100 * time.Millisecond
+const collectPause = 200 * time.Millisecond
 
 func printKey(n int) string { return "new" + strconv.Itoa(n) }
 

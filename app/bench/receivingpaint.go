@@ -35,7 +35,28 @@ func (p *receivingPane) Paint(dst *image.RGBA) {
 	} else {
 		p.paintPrints(r, prints, on)
 	}
+	p.paintSaid(r)
 	p.paintCarried(b.brush(dst, p.scale), prints)
+}
+
+// paintSaid writes what was just done or refused at the foot of the table.
+func (p *receivingPane) paintSaid(r brush) {
+	words, warn := p.b.Hint()
+	if words == "" {
+		return
+	}
+	lines := r.wrap(r.font, bodyText, float64(p.tableAt.Dx())-r.u(44), words)
+	h := r.lineHeight(bodyText)
+	box := image.Rect(p.tableAt.Min.X+r.n(8), p.tableAt.Max.Y-r.n(20)-int(h*float64(len(lines))), p.tableAt.Max.X-r.n(14), p.tableAt.Max.Y-r.n(8))
+	ink.RoundRect(r.dst, box, r.u(4), r.pal.Paper)
+	edge := r.pal.Chosen
+	if warn {
+		edge = r.pal.Warn
+	}
+	ink.Rect(r.dst, box, r.n(2), edge)
+	for i, l := range lines {
+		r.text(r.font, float64(box.Min.X)+r.u(10), float64(box.Min.Y)+r.u(6)+h*(float64(i)+0.5), bodyText, r.pal.Ink, l)
+	}
 }
 
 // paintRuler paints the ruler in its own picture and lays that into dst: it counts its places from its own corner.
@@ -96,32 +117,39 @@ func (p *receivingPane) paintProposed(r brush, prints []TrayPhoto, on map[string
 		}
 	}
 	c := p.ruler.columns()
-	for _, e := range p.ruler.edges() {
+	wide := r.width(r.bold, smallText, strconv.Itoa(len(prints))) + r.u(10)
+	for i, e := range p.ruler.edges() {
 		n, ok := numbers[e.face]
 		if !ok {
 			continue
 		}
 		ink.Stroke(r.dst, []geom.Px{p.ruler.xy(e.at, c.from), p.ruler.xy(e.at, c.to)}, false, r.u(2.4), r.pal.Chosen, []float64{r.u(6), r.u(3)})
-		p.paintNumber(r, e, (c.from+c.to)/2, strconv.Itoa(n))
+		p.paintNumber(r, e, i%2, wide, strconv.Itoa(n))
 	}
 }
 
-// paintNumber writes a number on a slip of paper on an edge's own side, where there is room; else a tick stands for it.
-func (p *receivingPane) paintNumber(r brush, e edge, across float64, words string) {
+// paintNumber writes a number on a slip of paper beside an edge, on its own slab's side, those of the first and the second
+// face of a slab beside each other; where slabs are too thin a thick tick stands for it.
+func (p *receivingPane) paintNumber(r brush, e edge, second int, wide float64, words string) {
+	c := p.ruler.columns()
 	inward := 1.0
 	if e.in < e.at {
 		inward = -1
 	}
-	high, wide := r.lineHeight(smallText), r.width(r.bold, smallText, words)+r.u(10)
+	high := r.lineHeight(smallText)
 	along, over := high, wide
 	if !p.ruler.upright() {
 		along, over = wide, high
 	}
-	if math.Abs(e.in-e.at) < 2*along {
+	across := c.to + r.u(6) + over/2 + float64(second)*(over+r.u(3))
+	if across+over/2 > c.rail { // no room beside the slabs
+		across = c.to - r.u(6) - over/2 - float64(1-second)*(over+r.u(3))
+	}
+	if math.Abs(e.in-e.at) < along {
 		p.ruler.line(r, e.at, across-r.u(6), across+r.u(6), r.u(3), r.pal.Chosen)
 		return
 	}
-	at := p.ruler.xy(e.at+inward*(along/2+r.u(2)), across)
+	at := p.ruler.xy(e.at+inward*along/2, across)
 	w, h := over, along
 	if !p.ruler.upright() {
 		w, h = along, over
@@ -241,7 +269,7 @@ func (p *receivingPane) lineOf(r brush, x TrayPhoto, on map[string]section.Face)
 		f, ok := on[x.key]
 		switch {
 		case ok:
-			return "→ " + upperFirst(p.b.shortFace(f)), r.pal.Chosen
+			return upperFirst(p.b.shortFace(f)), r.pal.Chosen
 		case q.out[x.key]:
 			return Word("table.out"), r.pal.Warn
 		}

@@ -23,7 +23,7 @@ var needsFace = map[bench.Screen]bool{bench.FaceScreen: true, bench.PairingScree
 
 // withParent are the places that stand in the head only while one is there or at the place they belong to, so that the rest fits on a line.
 var withParent = map[bench.Screen]bench.Screen{bench.BookScreen: bench.PairingScreen, bench.LedgerScreen: bench.RackScreen,
-	bench.PackScreen: bench.HandOutScreen, bench.ReceivingScreen: bench.RunScreen}
+	bench.PackScreen: bench.HandOutScreen}
 
 // inHead reports whether a place stands in the head while one is at now.
 func inHead(s, now bench.Screen) bool {
@@ -100,7 +100,6 @@ func newHead(w *Window) *head {
 		places.Add(b)
 	}
 	place(bench.RunScreen, "run", "run")
-	place(bench.ReceivingScreen, "receiving", "photo")
 	place(bench.FaceScreen, "bench", "face")
 	place(bench.PairingScreen, "pairing", "pairing")
 	place(bench.BookScreen, "book", "across")
@@ -133,7 +132,7 @@ func (h *head) refresh() {
 	h.where.set(h.place())
 	for s, b := range h.places {
 		b.Hidden = !d.Offers(s) || !inHead(s, now)
-		b.state(b.label, s == now, needsFace[s] && d.Face().Slab == 0)
+		b.state(b.label, s == now || s == bench.RunScreen && now == bench.ReceivingScreen, needsFace[s] && d.Face().Slab == 0)
 	}
 	undo, redo := d.UndoName(), d.RedoName()
 	steps := lab.Open && (now == bench.RunScreen || now == bench.ReceivingScreen || now == bench.FaceScreen || now == bench.PairingScreen || now == bench.AgainScreen)

@@ -40,7 +40,7 @@ type receivingScreen struct {
 func newReceiving(w *Window) *receivingScreen {
 	s := &receivingScreen{w: w, pane: w.newPane("receiving", w.desk.ReceivingPane())}
 	s.pane.design = fyne.NewSize(400, 320)
-	r, sheet := w.panel(s.intake(), s.choosing(), s.laying(), s.approving(), s.mirrored(), s.troubled())
+	r, sheet := w.panel(s.intake(), s.approving(), s.choosing(), s.laying(), s.mirrored(), s.troubled())
 	s.panel = r
 	s.box = (&table{middle: s.pane, right: sheet, rightW: panelWidth(), gap: 1}).object()
 	return s
@@ -95,7 +95,7 @@ func (s *receivingScreen) laying() *fyne.Container {
 	}).tipped(say("receiving.far.tip"))
 	s.order = newWords(caption, "")
 	s.propose = w.button("receiving:propose", "run", say("receiving.propose"), edged, d.Propose).tipped(say("receiving.propose.tip"))
-	s.setting = part(say("receiving.pattern"), flow, captioned(say("receiving.first"), sides), s.far, s.order, s.propose)
+	s.setting = part(say("receiving.pattern"), s.order, s.propose, flow, captioned(say("receiving.first"), sides), s.far)
 	return s.setting
 }
 

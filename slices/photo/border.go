@@ -36,7 +36,7 @@ const (
 // dark cavities inside are filled, tags and crumbs dropped. A tray of warm wood cannot be told from tissue. It fails
 // with ErrNoFace.
 func FaceBorder(m *Image) (Border, error) {
-	small := m.Preview(borderSide)
+	small := m.draft(borderSide)
 	w, h := small.Rect.Dx(), small.Rect.Dy()
 	warm := blur3(warmth(small), w, h)
 	limit := max(leastWarmth, min(otsu(warm), mostWarmth))

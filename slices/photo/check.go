@@ -79,7 +79,7 @@ func Examine(m *Image, border Border, c Calibration, sitting []float64) Check {
 // Measure looks at the face within border without judging it. It is the slow half of Examine, and needs nothing of
 // what becomes known later: the scale, and the other pictures of the sitting.
 func Measure(m *Image, border Border) Check {
-	small := m.Preview(checkSide)
+	small := m.draft(checkSide)
 	w, h := small.Rect.Dx(), small.Rect.Dy()
 	scale := float64(m.size.X) / float64(w)
 	face := fillRings(border.Rings, w, h, scale)

@@ -168,6 +168,13 @@ func (m *Image) finest(x, y int) uint32 {
 // Preview returns a copy of the whole picture whose longer side is longest pixels, or the picture's own where
 // that is smaller.
 func (m *Image) Preview(longest int) *image.RGBA {
+	return m.small(longest, (*Image).DrawFine)
+}
+
+// draft is Preview for eyes that only count and compare: one sample for each pixel, of the level nearest in size.
+func (m *Image) draft(longest int) *image.RGBA { return m.small(longest, (*Image).Draw) }
+
+func (m *Image) small(longest int, draw func(m *Image, dst *image.RGBA, toPhoto [6]float64)) *image.RGBA {
 	long := max(m.size.X, m.size.Y)
 	longest = max(1, min(longest, long))
 	scale := float64(long) / float64(longest)
@@ -177,10 +184,9 @@ func (m *Image) Preview(longest int) *image.RGBA {
 	sx, sy := float64(m.size.X)/float64(w), float64(m.size.Y)/float64(h)
 	to := [6]float64{sx, 0, (sx - 1) / 2, 0, sy, (sy - 1) / 2}
 	if longest == long {
-		m.Draw(dst, to)
-	} else {
-		m.DrawFine(dst, to)
+		draw = (*Image).Draw
 	}
+	draw(m, dst, to)
 	return dst
 }
 

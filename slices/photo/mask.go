@@ -33,24 +33,38 @@ func (m mask) shrunk(n int) mask {
 	return m
 }
 
-// step marks a pixel where it or a neighbour is of the wanted kind.
+// step marks a pixel where it or a neighbour is of the wanted kind: its row first, then what stands above and below.
 func (m mask) step(turn int, kind bool) mask {
 	out := newMask(m.w, m.h)
-	neighbours := [][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}}
-	if turn%2 == 1 {
-		neighbours = append(neighbours, [][2]int{{-1, -1}, {1, -1}, {-1, 1}, {1, 1}}...)
-	}
+	beside := make([]bool, len(m.in)) // it or a neighbour in its row
 	for y := range m.h {
-		for x := range m.w {
-			i := y*m.w + x
-			out.in[i] = m.in[i]
-			for _, d := range neighbours {
-				u, v := x+d[0], y+d[1]
-				if u >= 0 && v >= 0 && u < m.w && v < m.h && m.in[v*m.w+u] == kind {
-					out.in[i] = kind
-					break
+		row, to := m.in[y*m.w:][:m.w], beside[y*m.w:][:m.w]
+		left, here := false, m.w > 0 && row[0] == kind
+		for x := range row {
+			right := x+1 < len(row) && row[x+1] == kind
+			to[x] = left || here || right
+			left, here = here, right
+		}
+	}
+	slanting := turn%2 == 1
+	for y := range m.h {
+		to := out.in[y*m.w:][:m.w]
+		copy(to, beside[y*m.w:][:m.w])
+		for _, v := range [2]int{y - 1, y + 1} {
+			switch {
+			case v < 0 || v == m.h:
+			case slanting:
+				for x, hit := range beside[v*m.w:][:m.w] {
+					to[x] = to[x] || hit
+				}
+			default:
+				for x, in := range m.in[v*m.w:][:m.w] {
+					to[x] = to[x] || in == kind
 				}
 			}
+		}
+		for x := range to {
+			to[x] = to[x] == kind
 		}
 	}
 	return out
