@@ -227,6 +227,8 @@ type runAnswer struct {
 	Worst       int        `json:"worst"` // number of the slab most likely mistyped, 0 when all is within the limit
 	ClosingKerf float64    `json:"closingKerf"`
 	Suspects    []suspect  `json:"suspects"` // when beyond the limit, the likeliest first
+	Unlike      []unlike   `json:"unlike"`   // photographed faces unlike both their neighbours; of a library only
+	Compared    int        `json:"compared"` // photographed faces that could be compared
 	Faults      []string   `json:"faults"`
 }
 
@@ -247,21 +249,20 @@ type position struct {
 }
 
 func runcheckVerb(t *tool) *cobra.Command {
-	var file string
+	var file, lib string
 	c := &cobra.Command{
 		Use: "runcheck", Short: "Positions of the faces of a run, and whether thickness and kerf add up to its length", Args: exactly(),
 		RunE: func(c *cobra.Command, _ []string) error {
-			r, err := reading(file, readRun)
+			a, err := checkedRun(c.Context(), t, file, lib)
 			if err != nil {
 				return err
-			}
-			a, err := checkRun(r)
-			if err != nil {
-				return fmt.Errorf("%s: %w", file, err)
 			}
 			var b strings.Builder
 			for _, p := range a.Positions {
 				fmt.Fprintf(&b, "%s: %.1f mm from the datum (standard error %.1f)\n", p.Name, p.Depth, p.SE)
+			}
+			for _, u := range a.Unlike {
+				fmt.Fprintln(&b, u.Words)
 			}
 			fmt.Fprintf(&b, "closure: %+.1f mm left over, limit %.1f mm\n", a.Misclosure, a.Limit)
 			if err := t.answer(a, b.String()); err != nil {
@@ -273,12 +274,13 @@ func runcheckVerb(t *tool) *cobra.Command {
 			return nil
 		},
 	}
-	c.Flags().StringVar(&file, "run", "", "a JSON file that describes the run")
+	c.Flags().StringVar(&file, "run", "", "a JSON file that describes the run; with -lib the run of that name")
+	c.Flags().StringVar(&lib, "lib", "", "the library that holds the run: its photographs are compared along the run too")
 	return needs(c, "run")
 }
 
 func checkRun(r section.Run) (runAnswer, error) {
-	a := runAnswer{Positions: []position{}, Faults: []string{}, Suspects: []suspect{}}
+	a := runAnswer{Positions: []position{}, Faults: []string{}, Suspects: []suspect{}, Unlike: []unlike{}}
 	if err := r.Check(); err != nil {
 		return a, err
 	}
