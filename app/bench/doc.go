@@ -214,6 +214,7 @@ func (b *Bench) move(back bool, run func(*History[laid]) bool, plate func(*Histo
 		b.dropDrafts()
 		b.changed(SelectionChanged)
 	case b.onRuler() && b.rule.hist != nil:
+		b.hint("", false)
 		b.stepRun(func() bool { return run(b.rule.hist) })
 	case back && b.undoesBatch():
 		b.TakeBackScale()

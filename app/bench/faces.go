@@ -214,7 +214,7 @@ func (b *Bench) readFaces() {
 		}
 	}
 	for f, x := range b.rule.facts {
-		if _, there := faces[x.plate]; !there {
+		if faces[x.plate] != f { // taken off, or laid on another
 			delete(b.rule.facts, f)
 		}
 	}

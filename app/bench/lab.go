@@ -62,7 +62,8 @@ type labRoom struct {
 	donors  map[string]atlas.Donor
 	photos  map[string]int // placed photographs by run
 	tray    []TrayPhoto
-	reading map[string]bool // previews of the tray being read, by plate
+	reading map[string]bool      // previews of the tray being read, by plate
+	seen    map[string]TrayPhoto // prints of this sitting, by plate
 	series  []scan.Series
 	found   survey
 }

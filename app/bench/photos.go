@@ -257,6 +257,7 @@ func (b *Bench) cameIn(p TrayPhoto, plate atlas.Plate, preview *image.RGBA) {
 	}
 	p.ID, p.Taken, p.size, p.Sharp, p.Preview = plate.ID, plate.Photo.Taken, plate.Photo.Size, true, preview
 	p.Mirrored = asksMirrored(plate)
+	b.lab.remember(p)
 	if i := slices.IndexFunc(b.lab.tray, func(x TrayPhoto) bool { return x.ID == plate.ID }); i >= 0 {
 		b.lab.tray[i] = p
 		return
@@ -337,7 +338,21 @@ func (b *Bench) trayPhoto(e atlas.Entry, at int) TrayPhoto {
 			return old
 		}
 	}
+	if old, there := b.lab.seen[e.Plate]; there {
+		return old
+	}
 	return TrayPhoto{ID: e.Plate, key: e.Plate, at: at}
+}
+
+// mostSeen bounds the prints remembered after they left the table.
+const mostSeen = 600
+
+// remember keeps a print, so that one that is laid and taken off again lies there at once.
+func (l *labRoom) remember(t TrayPhoto) {
+	if l.seen == nil || len(l.seen) > mostSeen {
+		l.seen = map[string]TrayPhoto{}
+	}
+	l.seen[t.ID] = t
 }
 
 // setTray shows the tray and reads what is not known of it as a job.
@@ -390,6 +405,7 @@ func (b *Bench) readPrints(unread []string, done, total int) {
 					x.key, x.at = t.key, t.at
 					b.remark(&x)
 					b.lab.tray[i] = x
+					b.lab.remember(x)
 				}
 			}
 			b.sortTray()

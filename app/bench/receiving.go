@@ -132,6 +132,9 @@ func (b *Bench) choosePrint(key string, add, stretch bool) {
 		t.anchor = key
 	}
 	t.at = key
+	if t.proposal == nil {
+		b.hint("", false)
+	}
 	b.tableChanged()
 }
 
@@ -490,6 +493,7 @@ func (b *Bench) AnswerMirrored(a atlas.Answer, all bool) {
 			for i := range b.lab.tray {
 				if slices.Contains(answered, b.lab.tray[i].ID) {
 					b.lab.tray[i].Mirrored = a == atlas.Unanswered
+					b.lab.remember(b.lab.tray[i])
 				}
 			}
 			b.changed(LabChanged)

@@ -209,8 +209,9 @@ func (p *receivingPane) Drag(at geom.Px) {
 	h.moved, h.at = true, at
 	switch h.what {
 	case heldRuler:
-		u, _ := p.ruler.uv(by)
-		p.ruler.slide(u)
+		if u, _ := p.ruler.uv(by); p.ruler.moved { // a ruler that is whole in sight stays where it is
+			p.ruler.slide(u)
+		}
 	case heldGround:
 		p.roll(p.top-int(by.Y), p.grid(len(p.b.Prints())))
 	}
