@@ -53,28 +53,40 @@ type Rephotograph struct {
 	ties []PictureTie
 }
 
-// leastAgreeing is how many ties must be left that can check each other: one more than always fit.
-const leastAgreeing = 5
+// LeastToLeaveOut is from how many ties on one that disagrees is left out: five must remain that check each other.
+const LeastToLeaveOut = 6
 
-// FitRephotograph fits four ties or more; scale is the later photograph's. From six ties on, one that is off by more than 2 mm is left
-// out while five others or more remain: the one without which the others agree best. Errors are those of geom.FitHomography.
+// FitRephotograph fits four ties or more; scale is the later photograph's. The map is a similarity, an affine map or (from six ties on) a
+// homography: the one that best foretells a tie left out of the fit. The camera stands nearly square, and more freedom than the ties can
+// check would follow every slip of the hand. From six ties on, one that is off by more than 2 mm is left out while five others or more remain: the one without which the
+// others agree best. It fails with geom.ErrTooFewPoints and geom.ErrDegenerate.
 func FitRephotograph(ties []PictureTie, scale photo.Calibration) (Rephotograph, error) {
 	r := Rephotograph{ties: slices.Clone(ties), Error: make([]float64, len(ties)), LeftOut: make([]bool, len(ties))}
 	kept := make([]int, len(ties))
 	for i := range ties {
 		kept[i] = i
 	}
+	var j judged
 	for {
-		worst, off, err := r.fit(kept, scale)
-		if err != nil {
+		var err error
+		if j, err = judge(ties, kept); err != nil {
 			return r, fmt.Errorf("annotate: placing outlines on the new picture: %w", err)
 		}
-		if !(off > LookAgainMM) || len(kept) <= leastAgreeing {
+		off := 0.0
+		for i, k := range kept {
+			r.Error[k] = j.miss[i] * scale.PixelSize(ties[k].New)
+			if r.Error[k] > off {
+				off = r.Error[k]
+			}
+		}
+		if !(off > LookAgainMM) || len(kept) < LeastToLeaveOut {
 			break
 		}
-		r.LeftOut[kept[worst]] = true
-		kept = slices.Delete(kept, worst, worst+1)
+		r.LeftOut[kept[j.doubt]] = true
+		kept = slices.Delete(kept, j.doubt, j.doubt+1)
 	}
+	r.Map, r.Fit = j.h, j.fit
+	r.Fit.Each = make([]float64, len(ties))
 	for i, t := range ties {
 		r.Fit.Each[i] = r.At(t.Old).Dist(t.New)
 		if r.LeftOut[i] {
@@ -84,42 +96,73 @@ func FitRephotograph(ties []PictureTie, scale photo.Calibration) (Rephotograph, 
 	return r, nil
 }
 
-// fit fits the ties with these places and judges each of them. It returns the place in kept of the one to doubt first, and the largest
-// error in mm of any.
-func (r *Rephotograph) fit(kept []int, scale photo.Calibration) (worst int, off float64, err error) {
-	ties := make([]PictureTie, len(kept))
-	for i, k := range kept {
-		ties[i] = r.ties[k]
-	}
-	if r.Map, r.Fit, err = fitPictures(ties); err != nil {
-		return 0, 0, err
-	}
-	least := math.Inf(1)
-	r.Fit.Each = make([]float64, len(r.ties))
-	for i, t := range ties {
-		miss := math.NaN()
-		if r.Fit.Freedom > 0 {
-			if h, rest, err := fitPictures(slices.Delete(slices.Clone(ties), i, i+1)); err == nil {
-				miss = geom.Px(h.MM(t.Old)).Dist(t.New)
-				if rest.RMS < least {
-					worst, least = i, rest.RMS
-				}
-			}
-		}
-		r.Error[kept[i]] = miss * scale.PixelSize(t.New)
-		if r.Error[kept[i]] > off {
-			off = r.Error[kept[i]]
-		}
-	}
-	return worst, off, nil
+// judged is a fit of some ties with what it foretells of each.
+type judged struct {
+	h     geom.Homography
+	fit   geom.Residuals
+	miss  []float64 // distance at each tie left out, px of the later picture; NaN where the rest does not fix the map
+	rms   float64   // of those known
+	doubt int       // the tie without which the others agree best
 }
 
-func fitPictures(ties []PictureTie) (geom.Homography, geom.Residuals, error) {
-	from, to := make([]geom.Px, len(ties)), make([]geom.MM, len(ties))
-	for i, t := range ties {
-		from[i], to[i] = t.Old, geom.MM(t.New)
+type flatFit func(from []geom.Px, to []geom.MM) (geom.Homography, geom.Residuals, error)
+
+// leastForHomography is from how many ties on a homography can be checked at all.
+const leastForHomography = 6
+
+func judge(all []PictureTie, kept []int) (judged, error) {
+	from, to := make([]geom.Px, len(kept)), make([]geom.MM, len(kept))
+	for i, k := range kept {
+		from[i], to[i] = all[k].Old, geom.MM(all[k].New)
 	}
-	return geom.FitHomography(from, to)
+	if len(kept) < 4 {
+		return judged{}, fmt.Errorf("%w: %d of 4", geom.ErrTooFewPoints, len(kept))
+	}
+	fits := []flatFit{geom.FitAffineFlat, similar}
+	if len(kept) >= leastForHomography {
+		fits = append(fits, geom.FitHomography)
+	}
+	best, err := judgeBy(fits[0], from, to)
+	for _, fit := range fits[1:] {
+		if j, e := judgeBy(fit, from, to); e == nil && (err != nil || j.rms < best.rms) {
+			best, err = j, nil
+		}
+	}
+	return best, err
+}
+
+// similar is the fit of a turn, one scale and a shift.
+func similar(from []geom.Px, to []geom.MM) (geom.Homography, geom.Residuals, error) {
+	at := make([]geom.MM, len(from))
+	for i, q := range from {
+		at[i] = geom.MM(q)
+	}
+	f, fit, err := geom.FitFlat(at, to, true)
+	sin, cos := math.Sincos(f.Angle)
+	return geom.Homography{f.Scale * cos, -f.Scale * sin, f.Shift.X, f.Scale * sin, f.Scale * cos, f.Shift.Y, 0, 0, 1}, fit, err
+}
+
+func judgeBy(fit flatFit, from []geom.Px, to []geom.MM) (j judged, err error) {
+	if j.h, j.fit, err = fit(from, to); err != nil {
+		return j, err
+	}
+	least, n := math.Inf(1), 0
+	for i := range from {
+		miss := math.NaN()
+		h, rest, err := fit(slices.Delete(slices.Clone(from), i, i+1), slices.Delete(slices.Clone(to), i, i+1))
+		if err == nil {
+			miss = h.MM(from[i]).Dist(to[i])
+			j.rms, n = j.rms+miss*miss, n+1
+			if rest.RMS < least {
+				j.doubt, least = i, rest.RMS
+			}
+		}
+		j.miss = append(j.miss, miss)
+	}
+	if j.rms = math.Sqrt(j.rms / float64(n)); n == 0 {
+		j.rms = math.Inf(1)
+	}
+	return j, nil
 }
 
 // At carries a pixel of the earlier picture to the later.

@@ -136,19 +136,22 @@ func (p Plate) Succeed(next Plate, ties []annotate.PictureTie, by annotate.Stamp
 	if err != nil {
 		return s, err
 	}
-	if err := sameWay(fit.Map, ties, turned); err != nil {
+	if len(ties) < annotate.LeastToLeaveOut && uneven(fit, ties) {
+		return s, naming(p.Face.Name(), ErrCrossedTies)
+	}
+	if err := sameWay(fit, ties, turned); err != nil {
 		return s, naming(p.Face.Name(), err)
 	}
 	n := next
 	n.Face, n.PhotoUp = p.Face, section.UnknownFacing
-	if c := next.Calibration; c.Status == photo.Nominal && p.Calibration.Status != photo.Nominal {
-		if c, err = carriedScale(p.Calibration, ties, fit, turned); err != nil {
+	if next.Calibration.Status == photo.Nominal && p.Calibration.Status != photo.Nominal {
+		if n.Calibration, fit, err = p.carriedScale(ties, fit, turned); err != nil {
 			return s, fmt.Errorf("%s: the scale: %w", p.Face.Name(), err)
 		}
-		c.Set, n.Calibration, s.Scale = by.At.UTC(), c, true
-		if fit, err = annotate.FitRephotograph(ties, c); err != nil {
-			return s, err
-		}
+		n.Calibration.Set, s.Scale = by.At.UTC(), true
+	}
+	if uneven(fit, ties) {
+		return s, naming(p.Face.Name(), ErrCrossedTies)
 	}
 	s.Fit = fit
 	n.PhotoUp, s.Turned = p.topOf(fit.Map, n)
@@ -176,34 +179,52 @@ func known(off []float64) []*float64 {
 	return out
 }
 
-// carriedScale lays the scale of the old picture on the new by the ties that agree.
-func carriedScale(c photo.Calibration, ties []annotate.PictureTie, fit annotate.Rephotograph, turned bool) (photo.Calibration, error) {
-	var old, now []geom.Px
-	lay := func(use func(i int) bool) (photo.Calibration, error) {
-		old, now = old[:0], now[:0]
+// carriedScale lays the scale of the old picture on the new, by the ties that agree: only with a scale can a tie be found to be off.
+func (p Plate) carriedScale(ties []annotate.PictureTie, fit annotate.Rephotograph, turned bool) (c photo.Calibration, _ annotate.Rephotograph, err error) {
+	for range 2 {
+		var old, now []geom.Px
 		for i, t := range ties {
-			if use(i) {
+			if !fit.LeftOut[i] {
 				old, now = append(old, t.Old), append(now, t.New)
 			}
 		}
-		return photo.CarryScale(c, old, now, turned)
+		if c, err = photo.CarryScale(p.Calibration, fit.Map.Inverse(), old, now, turned); err != nil {
+			return c, fit, err
+		}
+		if fit, err = annotate.FitRephotograph(ties, c); err != nil {
+			return c, fit, err
+		}
 	}
-	first, err := lay(func(i int) bool { return !fit.LeftOut[i] })
-	if err != nil {
-		return first, err
-	}
-	if fit, err = annotate.FitRephotograph(ties, first); err != nil { // only with a scale can a tie be found to be off
-		return first, err
-	}
-	return lay(func(i int) bool { return !fit.LeftOut[i] })
+	return c, fit, nil
 }
 
-// sameWay refuses a map between two pictures that turns the face over (unless one of them shows it mirrored), or whose horizon passes
-// between the ties.
-func sameWay(h geom.Homography, ties []annotate.PictureTie, turned bool) error {
+// mostUneven is the share of the ties' own extent by which they may miss a flat map, root mean square; beyond it two of them are crossed.
+const mostUneven = 0.12
+
+// uneven reports whether the ties that were not left out lie on no flat map at all.
+func uneven(fit annotate.Rephotograph, ties []annotate.PictureTie) bool {
+	var c geom.Px
+	n := 0.0
+	for i, t := range ties {
+		if !fit.LeftOut[i] {
+			c.X, c.Y, n = c.X+t.New.X, c.Y+t.New.Y, n+1
+		}
+	}
+	c = geom.Px{X: c.X / n, Y: c.Y / n}
+	off, wide := 0.0, 0.0
+	for i, t := range ties {
+		if !fit.LeftOut[i] {
+			off, wide = off+fit.Fit.Each[i]*fit.Fit.Each[i], wide+t.New.Dist(c)*t.New.Dist(c)
+		}
+	}
+	return !(math.Sqrt(off) <= mostUneven*math.Sqrt(wide))
+}
+
+// sameWay refuses a map between two pictures that turns the face over, unless one of them shows it mirrored.
+func sameWay(fit annotate.Rephotograph, ties []annotate.PictureTie, turned bool) error {
 	over := 0
 	for _, t := range ties {
-		j := h.Jacobian(t.Old)
+		j := fit.Map.Jacobian(t.Old)
 		if (j[0]*j[3]-j[1]*j[2] < 0) != turned {
 			over++
 		}

@@ -42,8 +42,8 @@ type againRoom struct {
 	keep   *job
 
 	last   *pictureSwap // of this sitting, to be taken back
-	shown  string     // the earlier picture that is looked at
-	chosen int        // of the list of what waits to be looked at
+	shown  string       // the earlier picture that is looked at
+	chosen int          // of the list of what waits to be looked at
 }
 
 // pictureSwap is one accepted new picture, to be taken back or done again as one step.

@@ -50,9 +50,9 @@ func (a *againRoom) rows() []AgainTie {
 			switch {
 			case r.LeftOut:
 				r.Words = Word("again.tie.left", i+1, r.MM)
-			case math.IsNaN(r.MM) && f.Fit.Freedom > 0:
+			case math.IsNaN(r.MM):
 				r.Words = Word("again.tie.px", i+1, r.Px)
-			case !math.IsNaN(r.MM):
+			default:
 				r.Words = Word("again.tie", i+1, r.MM)
 			}
 		}
@@ -101,8 +101,6 @@ func (a *againRoom) state() (words string, warn bool) {
 	case a.fault != nil:
 		m := Explain(a.fault)
 		return m.Title, true
-	case f.Fit.Freedom == 0:
-		return Word("again.state.four"), false
 	case a.found.New.Calibration.Status == photo.Nominal:
 		return Word("again.state.noscale", n, f.Fit.RMS), false
 	}
@@ -174,7 +172,7 @@ func (b *Bench) outcome(s atlas.Succession) (out []string) {
 	}
 	switch c := n.Calibration; {
 	case s.Scale:
-		add("again.out.scale", 100*s.Old.Calibration.ScaleSpread(s.Old.MiddlePx()), 100*c.ScaleSpread(n.MiddlePx()))
+		add("again.out.scale", 100*c.ScaleSpread(n.MiddlePx()), 100*s.Old.Calibration.ScaleSpread(s.Old.MiddlePx()))
 	case c.Status == photo.Nominal:
 		add("again.out.noscale")
 	default:

@@ -88,10 +88,10 @@ func newAgain(w *Window) *againScreen {
 	s.outcomeHead, s.outcome = newWords(title, say("again.outcome")), newWords(body, "")
 	s.examsHead, s.exams = newWords(title, say("again.exams")), newWords(body, "")
 	s.list = newEarlierList(w)
-	s.laying = newColumn(8, s.next, s.asks, s.ties, newFlow(6, s.seek, s.take, s.drop))
+	s.laying = newColumn(8, s.next, s.asks, newFlow(6, s.seek, s.take, s.drop))
 	s.earlier = newColumn(8, newWords(body, say("again.readonly")), s.list.box)
-	r, sheet := w.panel(s.laying, s.earlier, newFlow(6, s.outlines, s.turn),
-		newColumn(6, s.outcomeHead, s.outcome), newColumn(6, s.examsHead, s.exams), newColumn(8, s.why, newFlow(6, s.accept, s.current, s.leave)), newWords(caption, say("again.how")))
+	r, sheet := w.panel(s.laying, s.earlier, newColumn(8, s.why, newFlow(6, s.accept, s.current, s.leave)),
+		newColumn(6, s.outcomeHead, s.outcome), newColumn(6, s.examsHead, s.exams), s.ties, newFlow(6, s.outlines, s.turn), newWords(caption, say("again.how")))
 	s.panel = r
 	top := bar(14, 10, newColumn(2, s.band, s.state))
 	s.box = (&table{top: top, middle: newPair(2, s.old, s.now), right: sheet, rightW: panelWidth(), gap: 1}).object()

@@ -75,7 +75,7 @@ type state struct {
 var screenNames = map[bench.Screen]string{bench.StartScreen: "start", bench.RunScreen: "run", bench.FaceScreen: "bench",
 	bench.PairingScreen: "pairing", bench.HandOutScreen: "handout", bench.StationsScreen: "stations", bench.FreshScreen: "fresh",
 	bench.RoomScreen: "room", bench.PackScreen: "pack", bench.StudyScreen: "study", bench.DrillScreen: "drill", bench.BookScreen: "book",
-	bench.RackScreen: "rack", bench.LedgerScreen: "ledger",
+	bench.RackScreen: "rack", bench.LedgerScreen: "ledger", bench.AgainScreen: "again",
 	bench.ReceivingScreen: "receiving"}
 
 var toolNames = map[bench.Tool]string{bench.ToolPan: "hand", bench.ToolScale: "scale", bench.ToolAxes: "axes",

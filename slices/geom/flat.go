@@ -63,3 +63,42 @@ func FitFlat(from, to []MM, free bool) (Flat, Residuals, error) {
 	res.close()
 	return fit, res, nil
 }
+
+// FitAffineFlat finds the affine map that carries px onto mm, in the least squares sense, as a homography whose last row is 0 0 1. Three
+// points fit exactly. Residuals are in mm. It fails with ErrTooFewPoints below three points and with ErrDegenerate when all lie on one line.
+func FitAffineFlat(px []Px, mm []MM) (Homography, Residuals, error) {
+	n := len(px)
+	if n != len(mm) {
+		return Homography{}, Residuals{}, fmt.Errorf("geom: %d pixels for %d face points", n, len(mm))
+	}
+	if n < 3 {
+		return Homography{}, Residuals{}, fmt.Errorf("%w: an affine map needs 3 points, got %d", ErrTooFewPoints, n)
+	}
+	var p Px
+	var m MM
+	for i := range px {
+		p.X, p.Y, m.X, m.Y = p.X+px[i].X/float64(n), p.Y+px[i].Y/float64(n), m.X+mm[i].X/float64(n), m.Y+mm[i].Y/float64(n)
+	}
+	var xx, xy, yy, xu, yu, xv, yv float64
+	for i := range px {
+		x, y, u, v := px[i].X-p.X, px[i].Y-p.Y, mm[i].X-m.X, mm[i].Y-m.Y
+		xx, xy, yy = xx+x*x, xy+x*y, yy+y*y
+		xu, yu, xv, yv = xu+x*u, yu+y*u, xv+x*v, yv+y*v
+	}
+	det := xx*yy - xy*xy
+	if !(det > 1e-12*(xx+yy)*(xx+yy)) || math.IsInf(det, 0) {
+		return Homography{}, Residuals{}, ErrDegenerate
+	}
+	a, b := (xu*yy-yu*xy)/det, (yu*xx-xu*xy)/det
+	c, d := (xv*yy-yv*xy)/det, (yv*xx-xv*xy)/det
+	h := Homography{a, b, m.X - a*p.X - b*p.Y, c, d, m.Y - c*p.X - d*p.Y, 0, 0, 1}
+	res := Residuals{Freedom: 2*n - 6}
+	for i := range px {
+		res.add(h.MM(px[i]).Dist(mm[i]))
+	}
+	res.close()
+	if !finite(res.RMS) {
+		return Homography{}, Residuals{}, ErrDegenerate
+	}
+	return h, res, nil
+}

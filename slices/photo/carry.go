@@ -7,32 +7,55 @@ import (
 	"sectionary/slices/geom"
 )
 
-// CarryScale lays the scale of an earlier picture of the same face on a later one, by four pairs of pixels or more that show the same
-// points. turned says that one of the two pictures shows the face mirrored. Lengths then spread by what the earlier scale spreads and by
-// how well the pairs agree. It fails with ErrNoScale, and as Grid.
-func CarryScale(from Calibration, old, now []geom.Px, turned bool) (Calibration, error) {
+// CarryScale lays the scale of an earlier picture of the same face on a later one. back carries pixels of the later picture to those of the
+// earlier; old and now are the pixels of the points it rests on. turned says that one of the two pictures shows the face mirrored. Lengths then
+// spread by what the earlier scale spreads and by how well the points agree. It fails with ErrNoScale, and as Grid.
+func CarryScale(from Calibration, back geom.Homography, old, now []geom.Px, turned bool) (Calibration, error) {
 	if from.Status == Nominal {
 		return Calibration{}, ErrNoScale
 	}
-	if len(old) != len(now) {
+	if len(old) != len(now) || len(old) == 0 {
 		return Calibration{}, fmt.Errorf("photo: carrying a scale: %d pixels for %d", len(now), len(old))
 	}
-	ties, click := make([]Tie, len(old)), 0.0
-	for i, q := range old {
+	at := func(q geom.Px) geom.MM {
 		m := from.MM(q)
 		if turned {
 			m.X = -m.X
 		}
-		ties[i] = Tie{Px: now[i], MM: m}
-		click = math.Max(click, ClickSpread*from.PixelSize(q))
+		return m
 	}
-	c, err := Grid(ties)
+	c, err := Grid(meshOf(now, func(q geom.Px) geom.MM { return at(geom.Px(back.MM(q))) }))
 	if err != nil {
 		return c, err
 	}
-	c.Status = from.Status // one length stays blind to tilt, whatever it is carried by
-	off := math.Max(c.Fit.RMS, math.Hypot(click, ClickSpread*c.PixelSize(now[0])))
-	return c.Doubted(Doubt{Why: ByTies, Share: math.Hypot(from.ScaleSpread(centroid(old)), math.Sqrt2*off/extent(ties))}), nil
+	c.Status, c.Ties, c.Fit = from.Status, make([]Tie, len(old)), geom.Residuals{Freedom: 2*len(old) - 6} // one length stays blind to tilt
+	var sum, spread, click float64
+	for i, q := range old {
+		c.Ties[i] = Tie{Px: now[i], MM: at(q)}
+		d := c.MM(now[i]).Dist(c.Ties[i].MM)
+		c.Fit.Each, c.Fit.Max, sum = append(c.Fit.Each, d), math.Max(c.Fit.Max, d), sum+d*d
+		spread = math.Max(spread, from.ScaleSpread(q))
+		click = math.Max(click, ClickSpread*math.Hypot(from.PixelSize(q), c.PixelSize(now[i])))
+	}
+	c.Fit.RMS = math.Sqrt(sum / float64(len(old)))
+	share := math.Hypot(spread, math.Sqrt2*math.Max(c.Fit.RMS, click)/extent(c.Ties))
+	return c.Doubted(Doubt{Why: ByTies, Share: share}), nil
+}
+
+// meshOf is a mesh of three by three places over the box of some pixels, with where each lies in mm.
+func meshOf(px []geom.Px, at func(geom.Px) geom.MM) []Tie {
+	lo, hi := px[0], px[0]
+	for _, q := range px {
+		lo, hi = geom.Px{X: math.Min(lo.X, q.X), Y: math.Min(lo.Y, q.Y)}, geom.Px{X: math.Max(hi.X, q.X), Y: math.Max(hi.Y, q.Y)}
+	}
+	var out []Tie
+	for j := range 3 {
+		for i := range 3 {
+			q := geom.Px{X: lo.X + (hi.X-lo.X)*float64(i)/2, Y: lo.Y + (hi.Y-lo.Y)*float64(j)/2}
+			out = append(out, Tie{q, at(q)})
+		}
+	}
+	return out
 }
 
 // extent is the longest distance between two ties in mm.
