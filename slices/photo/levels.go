@@ -62,32 +62,46 @@ func mean4(a, b, c, d, bias uint32) uint32 {
 	return lo | hi<<8
 }
 
-// halvePlanes makes row y of the first coarser level. Where four pixels share one chroma sample only their luma is
-// averaged; otherwise each is turned into RGB.
+// halvePlanes makes row y of the first coarser level: the mean luma of four pixels with the mean of their chroma, of
+// which four, two or one sample stand for them, or a part of one.
 func halvePlanes(dst []uint32, p *image.YCbCr, y int) {
 	w, h := p.Rect.Dx(), p.Rect.Dy()
 	y0, y1 := 2*y, min(2*y+1, h-1)
 	top, low := p.Y[y0*p.YStride:][:w], p.Y[y1*p.YStride:][:w]
-	if sx, sy := chromaShift(p.SubsampleRatio); sx == 0 || sy == 0 {
-		for x := range dst {
-			x0, x1 := 2*x, min(2*x+1, w-1)
-			dst[x] = mean4(pixel(p, x0, y0), pixel(p, x1, y0), pixel(p, x0, y1), pixel(p, x1, y1), uint32(1+(x+y)&1))
-		}
-		return
-	}
-	c := p.COffset(0, y0)
-	cb, cr, shift := p.Cb[c:], p.Cr[c:], uint(0)
-	if sx, _ := chromaShift(p.SubsampleRatio); sx == 2 {
-		shift = 1
-	}
+	sx, _ := chromaShift(p.SubsampleRatio)
+	c0, c1 := p.COffset(0, y0), p.COffset(0, y1) // the same row where two rows share their chroma
+	cw := (w + 1<<sx - 1) >> sx
+	cb0, cr0, cb1, cr1 := p.Cb[c0:][:cw], p.Cr[c0:][:cw], p.Cb[c1:][:cw], p.Cr[c1:][:cw]
 	n := w / 2
-	for x := range n {
-		sum := int32(top[2*x]) + int32(top[2*x+1]) + int32(low[2*x]) + int32(low[2*x+1])
-		dst[x] = rgb(sum<<14, cb[x>>shift], cr[x>>shift])
+	switch {
+	case sx == 0:
+		for x := range n {
+			i := 2 * x
+			luma := int32(top[i]) + int32(top[i+1]) + int32(low[i]) + int32(low[i+1])
+			dst[x] = rgb(luma<<14, mean(cb0[i], cb0[i+1], cb1[i], cb1[i+1]), mean(cr0[i], cr0[i+1], cr1[i], cr1[i+1]))
+		}
+	case c0 != c1:
+		for x := range n {
+			i, c := 2*x, 2*x>>sx
+			luma := int32(top[i]) + int32(top[i+1]) + int32(low[i]) + int32(low[i+1])
+			dst[x] = rgb(luma<<14, mean(cb0[c], cb0[c], cb1[c], cb1[c]), mean(cr0[c], cr0[c], cr1[c], cr1[c]))
+		}
+	default:
+		for x := range n {
+			i, c := 2*x, 2*x>>sx
+			luma := int32(top[i]) + int32(top[i+1]) + int32(low[i]) + int32(low[i+1])
+			dst[x] = rgb(luma<<14, cb0[c], cr0[c])
+		}
 	}
-	if n < len(dst) {
-		dst[n] = rgb((int32(top[2*n])+int32(low[2*n]))<<15, cb[n>>shift], cr[n>>shift])
+	if n < len(dst) { // the last column stands for two
+		i, c := 2*n, 2*n>>sx
+		dst[n] = rgb((int32(top[i])+int32(low[i]))<<15, mean(cb0[c], cb0[c], cb1[c], cb1[c]), mean(cr0[c], cr0[c], cr1[c], cr1[c]))
 	}
+}
+
+// mean of four samples; halves are rounded up.
+func mean(a, b, c, d uint8) uint8 {
+	return uint8((uint32(a) + uint32(b) + uint32(c) + uint32(d) + 2) >> 2)
 }
 
 func pixel(p *image.YCbCr, x, y int) uint32 {
