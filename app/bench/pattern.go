@@ -6,73 +6,18 @@ import (
 	"sectionary/slices/section"
 )
 
-// Pattern is the order in which the faces of a run were photographed.
-type Pattern uint8
+// The order in which the faces of a run were photographed is the geometry of the run.
+type (
+	Pattern  = section.Pattern
+	Sequence = section.Sequence
+)
 
 // The patterns.
 const (
-	TwoPerCut  Pattern = iota // after every cut both of its faces
-	SlabBySlab                // both faces of a slab, then the next slab
-	OnePerSlab                // the same face of every slab
+	TwoPerCut  = section.TwoPerCut
+	SlabBySlab = section.SlabBySlab
+	OnePerSlab = section.OnePerSlab
 )
-
-// Sequence is a pattern with what else decides the order: which of two faces comes first (of OnePerSlab, which face it
-// is), and whether the far end of the run was photographed first.
-type Sequence struct {
-	Pattern Pattern
-	First   section.Facing
-	FarEnd  bool
-}
-
-// faces lists the faces of a run in the order of the sequence. A cut has its two faces on two slabs; the ends of the run
-// have one.
-func (s Sequence) faces(r section.Run) (out []section.Face) {
-	var groups [][]section.Face
-	face := func(i int, facing section.Facing) section.Face {
-		return section.Face{Run: r.ID, Slab: r.Slabs[i].Number, Facing: facing}
-	}
-	near, far := r.First, r.First.Opposite()
-	first := s.First
-	if first != near && first != far {
-		first = s.usualFirst(r)
-	}
-	n := len(r.Slabs)
-	if s.Pattern == TwoPerCut {
-		for i := range n + 1 {
-			var cut []section.Face
-			if i > 0 {
-				cut = append(cut, face(i-1, far))
-			}
-			if i < n {
-				cut = append(cut, face(i, near))
-			}
-			if len(cut) == 2 && cut[0].Facing != first {
-				slices.Reverse(cut)
-			}
-			groups = append(groups, cut)
-		}
-	} else {
-		for i := range n {
-			slab := []section.Face{face(i, first), face(i, first.Opposite())}
-			if s.Pattern == OnePerSlab {
-				slab = slab[:1]
-			}
-			groups = append(groups, slab)
-		}
-	}
-	if s.FarEnd {
-		slices.Reverse(groups)
-	}
-	return slices.Concat(groups...)
-}
-
-// usualFirst is the side that comes first when nobody has said: so that the faces follow the run.
-func (s Sequence) usualFirst(r section.Run) section.Facing {
-	if s.Pattern == TwoPerCut {
-		return r.First.Opposite() // the slab before the cut lies nearer
-	}
-	return r.First
-}
 
 // from drops the faces before start; where start is not in the sequence, those before its slab.
 func from(faces []section.Face, start section.Face) []section.Face {

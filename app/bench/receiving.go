@@ -172,7 +172,7 @@ func (b *Bench) StepEdge(n int) {
 func (b *Bench) sequence() Sequence {
 	s, r := b.table.sequence, b.Run()
 	if s.First != r.First && s.First != r.First.Opposite() {
-		s.First = s.usualFirst(r)
+		s.First = s.UsualFirst(r)
 	}
 	return s
 }
@@ -188,7 +188,7 @@ func (b *Bench) SetSequence(s Sequence) {
 
 // freeFrom lists the free faces of the sequence from a face on.
 func (b *Bench) freeFrom(start section.Face) []section.Face {
-	faces := from(b.sequence().faces(b.Run()), start)
+	faces := from(b.sequence().Faces(b.Run()), start)
 	return slices.DeleteFunc(slices.Clone(faces), func(f section.Face) bool { return !b.empty(f) })
 }
 
@@ -525,7 +525,7 @@ func (b *Bench) Table() TableInfo {
 	if len(chosen) == 1 {
 		i.Print = b.printWords(chosen[0])
 	}
-	i.Sides = [2]section.Facing{s.usualFirst(r), s.usualFirst(r).Opposite()}
+	i.Sides = [2]section.Facing{s.UsualFirst(r), s.UsualFirst(r).Opposite()}
 	if e := b.table.edge; e != (section.Face{}) {
 		i.EdgeTaken = !b.empty(e)
 		i.Edge = upperFirst(b.Run().Name(e))
@@ -550,7 +550,7 @@ func (b *Bench) Table() TableInfo {
 
 // orderWords are the first faces that the sequence comes by.
 func (b *Bench) orderWords() string {
-	faces := from(b.sequence().faces(b.Run()), b.table.edge)
+	faces := from(b.sequence().Faces(b.Run()), b.table.edge)
 	var names []string
 	for _, f := range faces[:min(len(faces), 4)] {
 		names = append(names, b.shortFace(f))
