@@ -173,8 +173,10 @@ func (b *Bench) AddSheetPictures(paths []string) {
 func seekSheet(ctx context.Context, path string, columns, rows int, side float64) sheetShot {
 	x := sheetShot{path: path, name: filepath.Base(path), columns: columns}
 	fail := func(err error) sheetShot {
-		m := Explain(err)
-		x.why = strings.TrimSpace(m.Title + ". " + m.Hint)
+		x.why = Explain(err).Title + "."
+		if _, why, ok := strings.Cut(err.Error(), photo.ErrNoSheet.Error()+": "); ok {
+			x.why = upperFirst(why) + "."
+		}
 		return x
 	}
 	f, err := os.Open(path)
@@ -245,7 +247,10 @@ func (b *Bench) MeasureLens() error {
 	}
 	l, err := lensOf(views, size)
 	if err != nil {
-		s.lens, s.why = nil, Explain(err).Title+". "+err.Error()
+		s.lens, s.why = nil, Explain(err).Title+"."
+		if _, why, ok := strings.Cut(err.Error(), photo.ErrLens.Error()+": "); ok {
+			s.why += " " + upperFirst(why) + "."
+		}
 		b.changed(SelectionChanged)
 		return err
 	}

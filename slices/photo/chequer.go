@@ -33,7 +33,7 @@ func FindChequer(ctx context.Context, m *Image, columns, rows int, side float64)
 	if len(spots) < columns*rows {
 		return nil, fmt.Errorf("%w: %d corners seen of %d; let the whole sheet lie in the picture, in even light", ErrNoSheet, len(spots), columns*rows)
 	}
-	grid, err := small.findGrid(spots, columns, rows)
+	grid, err := small.findGrid(ctx, spots, columns, rows)
 	if err != nil {
 		return nil, err
 	}

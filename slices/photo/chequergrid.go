@@ -1,7 +1,9 @@
 package photo
 
 import (
+	"context"
 	"fmt"
+	"maps"
 	"math"
 
 	"sectionary/slices/geom"
@@ -23,24 +25,40 @@ const (
 
 // findGrid finds the corners of a sheet of columns x rows among spots, strongest first, in rows from the corner nearest to the top left
 // of the picture. The outline of a sheet has weaker corners too, so weak ones are let in only by and by.
-func (g grey) findGrid(spots []geom.Px, columns, rows int) ([]geom.Px, error) {
+func (g grey) findGrid(ctx context.Context, spots []geom.Px, columns, rows int) ([]geom.Px, error) {
 	most := 0
 	for _, share := range []float64{1, 1.1, 1.25, 1.5, 2, 3, 6} {
 		strong := spots[:min(len(spots), int(share*float64(columns*rows)))]
+		seen := map[int]bool{} // in a large lattice already: another start leads to the same
 		for s := range min(mostSeeds, len(strong)) {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
 			u, v, ok := firstSteps(strong, s)
-			if !ok {
+			if !ok || seen[s] {
 				continue
 			}
-			l := lattice{strong, map[[2]int]int{{0, 0}: s}, map[int]bool{s: true}}
-			l.grow(u, v, 4*columns*rows)
-			most = max(most, len(l.at))
-			if grid, ok := l.window(columns, rows); ok && g.chequered(grid, columns) {
+			l := latticeFrom(strong, s, u, v, 4*columns*rows)
+			if most = max(most, len(l.at)); len(l.at) > columns*rows/2 {
+				maps.Copy(seen, l.taken)
+			}
+			grid, n := l.windows(columns, rows, g.chequered)
+			aside := n == 0
+			if aside { // the sheet may lie on its side
+				grid, n = l.windows(rows, columns, g.chequered)
+			}
+			if n != 1 {
+				continue
+			}
+			whole := latticeFrom(spots, s, u, v, 4*columns*rows) // with weak corners too, is there but one such block?
+			if aside {
+				if _, n = whole.windows(rows, columns, g.chequered); n <= 1 {
+					return onItsSide(grid, columns, rows), nil
+				}
+			} else if _, n = whole.windows(columns, rows, g.chequered); n <= 1 {
 				return grid, nil
 			}
-			if grid, ok := l.window(rows, columns); ok && g.chequered(grid, rows) { // the sheet lies on its side
-				return onItsSide(grid, columns, rows), nil
-			}
+			most = max(most, len(whole.at))
 		}
 		if len(strong) == len(spots) {
 			break
@@ -87,6 +105,13 @@ func firstSteps(spots []geom.Px, s int) (u, v geom.Px, ok bool) {
 	return u, v, true
 }
 
+// latticeFrom grows a lattice from spot s.
+func latticeFrom(spots []geom.Px, s int, u, v geom.Px, most int) lattice {
+	l := lattice{spots, map[[2]int]int{{0, 0}: s}, map[int]bool{s: true}}
+	l.grow(u, v, most)
+	return l
+}
+
 func sub(a, b geom.Px) geom.Px { return geom.Px{X: a.X - b.X, Y: a.Y - b.Y} }
 
 // grow adds neighbours until there are none, or most of them. Every corner carries the steps that led to it.
@@ -131,8 +156,9 @@ func (l *lattice) nearest(p geom.Px, within float64) int {
 	return best
 }
 
-// window is the block of columns x rows corners without a gap, if there is exactly one.
-func (l *lattice) window(columns, rows int) (grid []geom.Px, ok bool) {
+// windows counts the blocks of columns x rows corners without a gap that are chequered, and gives one of them. Of a larger sheet there
+// are several: which corners are meant?
+func (l *lattice) windows(columns, rows int, chequered func([]geom.Px, int) bool) (grid []geom.Px, n int) {
 	x0, y0, x1, y1 := 0, 0, 0, 0
 	for k := range l.at {
 		x0, y0, x1, y1 = min(x0, k[0]), min(y0, k[1]), max(x1, k[0]), max(y1, k[1])
@@ -147,16 +173,14 @@ func (l *lattice) window(columns, rows int) (grid []geom.Px, ok bool) {
 				}
 				block = append(block, l.spots[i])
 			}
-			if len(block) < columns*rows {
+			if len(block) < columns*rows || !chequered(block, columns) {
 				continue
 			}
-			if grid != nil {
-				return nil, false // a larger sheet: which corners are meant?
-			}
 			grid = block
+			n++
 		}
 	}
-	return grid, grid != nil
+	return grid, n
 }
 
 // onItsSide reorders a grid of rows x columns corners so that its longer way is again along columns: from the top right corner down,

@@ -81,6 +81,7 @@ func TestFindChequerAmongOtherThings(t *testing.T) {
 	for name, s := range map[string]sheetScene{
 		"in a corner of a face picture": {size: image.Pt(1400, 1050), plane: geom.Homography{2.1, 0.1, 240, -0.12, 2.2, 460, 1e-4, 5e-5, 1}, columns: 8, rows: 6, beside: clutter},
 		"on its side":                   {size: image.Pt(1400, 1050), plane: geom.Homography{0.1, -2.3, 520, 2.2, 0.1, 340, 1e-5, 3e-5, 1}, columns: 8, rows: 6, beside: clutter},
+		"seen very aslant":              {size: image.Pt(1400, 1050), plane: geom.Homography{3.2, -0.5, 520, 0.3, 3.4, 400, 2.6e-3, 3e-4, 1}, columns: 8, rows: 6, beside: func(geom.Px) float64 { return 100 }},
 		"through a strongly bent lens": {size: image.Pt(1400, 1050), plane: geom.Homography{8.6, 0.1, 95, -0.1, 8.6, 90, 0, 0, 1},
 			lens: Lens{FX: 1250, FY: 1250, CX: 700, CY: 520, K1: -0.16, K2: 0.03}, columns: 8, rows: 6, beside: func(geom.Px) float64 { return 110 }},
 	} {
