@@ -226,6 +226,15 @@ func (b *Bench) beginAgain(next atlas.Plate, is *photo.Image) {
 	b.fitAgain()
 }
 
+// someOf joins the first few of a list and says how many more there are.
+func someOf(list []string) string {
+	const most = 6
+	if len(list) <= most {
+		return strings.Join(list, "; ")
+	}
+	return Word("again.more", strings.Join(list[:most], "; "), len(list)-most)
+}
+
 func useWords(uses []quiz.Use) []string {
 	out := make([]string, len(uses))
 	for i, u := range uses {
@@ -516,7 +525,7 @@ func (b *Bench) keepAgain(next atlas.Plate) error {
 	b.enter(FaceScreen)
 	m := Message{Title: Word("again.done", upperFirst(kept.New.Face.Name())), Hint: strings.Join(said, "\n")}
 	if len(exams) > 0 {
-		m.Hint += "\n" + Word("again.exams", strings.Join(exams, "; "))
+		m.Hint += "\n" + Word("again.exams", someOf(exams))
 	}
 	b.say(m)
 	return nil
@@ -529,7 +538,6 @@ func (b *Bench) exchangedPictures(left string) {
 	b.doc = nil
 	b.draw.chosen = ""
 	b.openDoc()
-	b.exam.reads++
 	b.changed(Everything)
 }
 

@@ -276,6 +276,7 @@ func (b *Bench) ChooseLook(n int) {
 		shown = p.Border
 	case atlas.OnMask:
 		b.ChooseLabel("")
+		b.SetTool(ToolMask) // with it in hand one sees beneath
 		shown = p.Mask
 	}
 	b.centreOn(shown)
@@ -319,6 +320,9 @@ func (b *Bench) LookRight(n int) error {
 	}
 	if err == nil {
 		b.again.chosen = 0
+		if x.Part == atlas.OnMask {
+			b.SetTool(ToolPan)
+		}
 		if left := len(b.LookAgain()); left > 0 {
 			b.ChooseLook(min(n, left))
 		}
@@ -430,7 +434,7 @@ func (b *Bench) MakeCurrentAgain() error {
 	}
 	if board, ok := b.board(); ok {
 		if uses, err := board.UsesOf(left.ID); err == nil && len(uses) > 0 {
-			said = append(said, Word("again.exams", strings.Join(useWords(uses), "; ")))
+			said = append(said, Word("again.exams", someOf(useWords(uses))))
 		}
 	}
 	b.again = againRoom{}

@@ -18,8 +18,9 @@ type examRoom struct {
 	others  []quiz.Spotter
 	pool    []quiz.Candidate
 	left    []quiz.LeftOut
-	faces   map[string]section.Face // by plate, of what is in pool and left
-	reads   int                     // counts readings of the pool, so that an older one is dropped
+	faces   map[string]section.Face   // by plate, of what is in pool and left
+	earlier map[string]earlierPicture // by plate, those of stations
+	reads   int                       // counts readings of the pool, so that an older one is dropped
 	reading bool
 	plan    []quiz.Cell // the blueprint, with what is wanted
 
@@ -76,7 +77,7 @@ func (b *Bench) readPool() {
 	e := &b.exam
 	e.reads++
 	e.reading = true
-	mine, id := e.reads, e.x.ID
+	mine, id, exam := e.reads, e.x.ID, e.x
 	b.start(Word("job.pool"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		pool, left, err := board.Pool(id)
 		faces := map[string]section.Face{}
@@ -90,13 +91,17 @@ func (b *Bench) readPool() {
 		for _, c := range pool {
 			faces[c.Picture.Plate] = c.Face
 		}
+		old := earlierPictures(board.Lib, exam)
+		for plate, x := range old {
+			faces[plate] = x.face
+		}
 		return func() {
 			if b.exam.reads != mine {
 				return
 			}
 			e := &b.exam
 			e.reading = false
-			e.pool, e.left, e.faces = pool, left, faces
+			e.pool, e.left, e.faces, e.earlier = pool, left, faces, old
 			e.layPlan()
 			b.examine()
 			b.changed(ExamChanged)

@@ -16,8 +16,7 @@ func (b *Bench) Stations() []StationRow {
 		r := StationRow{ID: s.Code, N: i + 1, Chosen: i == e.at}
 		var names []string
 		for _, a := range s.Asks {
-			_, name := e.termOf(a)
-			names = append(names, name)
+			names = append(names, b.askName(a))
 		}
 		r.Name = strings.Join(names, "; ")
 		words := []string{b.whereFace(e.faces[s.Picture.Plate])}
@@ -103,7 +102,7 @@ func (b *Bench) Station() (f StationForm, ok bool) {
 	place, asked := e.askedOf(s)
 	a := s.Asks[place]
 	face := e.faces[s.Picture.Plate]
-	_, name := e.termOf(a)
+	name := b.askName(a)
 	f = StationForm{ID: s.Code, Name: name, N: e.at + 1, Where: upperFirst(b.whereFace(face)) + ", " + face.Facing.SeenFrom() + ".", Place: place, Asked: asked,
 		Questions: len(a.Questions), Marker: slices.Index(quiz.Styles, a.Marker.Style), Approach: slices.Index(quiz.Approaches, a.Marker.From)}
 	for _, x := range s.Asks {

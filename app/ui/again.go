@@ -34,6 +34,8 @@ type againDesk interface {
 	EarlierPictures() []bench.EarlierRow
 	ShowEarlier(id string)
 	MakeCurrentAgain() error
+	OldPictures() int
+	FollowPictures() error
 	AgainOldPane() bench.Pane
 	AgainNowPane() bench.Pane
 }
@@ -214,7 +216,7 @@ func newLookPart(w *Window) *lookPart {
 	p.anew = w.button("face:anew", "photo", say("face.anew"), edged, w.newPicture).tipped(say("face.anew.tip"))
 	p.wait = newColumn(6, p.head, newWords(caption, say("look.how")), p.list)
 	p.earlier = captioned(say("face.earlier"), p.photos.box)
-	p.box = newColumn(12, p.wait, newFlow(6, p.anew), p.earlier)
+	p.box = newColumn(12, newFlow(6, p.anew), p.earlier)
 	return p
 }
 

@@ -22,6 +22,7 @@ type stations struct {
 	foot     *fyne.Container
 	tab      *table
 	lead     *words
+	follow   *button // to the current pictures
 	empty    *words
 	list     *fyne.Container
 	rows     []*stationRow
@@ -52,7 +53,8 @@ func newStations(w *Window) *stations {
 		w.button("station:earlier", "earlier", say("station.earlier"), edged, func() { d.MoveStation(-1) }).tipped(say("station.earlier.tip")),
 		w.button("station:later", "later", say("station.later"), edged, func() { d.MoveStation(1) }).tipped(say("station.later.tip")),
 		w.button("station:remove", "remove", say("station.remove"), edged, d.RemoveStation).tipped(say("station.remove.tip")))
-	s.left = w.roll(14, newColumn(12, newWords(heading, say("stations.title")), s.lead, newFlow(6, pick, plan), s.empty, s.list, s.order))
+	s.follow = w.button("stations:follow", "later", "", edged, func() { w.report(d.FollowPictures()) }).tipped(say("stations.follow.tip"))
+	s.left = w.roll(14, newColumn(12, newWords(heading, say("stations.title")), s.lead, newFlow(6, s.follow), newFlow(6, pick, plan), s.empty, s.list, s.order))
 	s.form, s.whole = newStationForm(w), newExamWhole(w)
 	s.panel = w.roll(14, newColumn(18, s.form.box, s.whole.box))
 	s.refusal = newWords(strong, "").colored(theme.ColorNameWarning)
@@ -81,6 +83,9 @@ func (s *stations) refresh(c bench.Change) {
 	list := d.Stations()
 	s.empty.Hidden, s.order.Hidden = len(list) > 0, len(list) == 0
 	s.lead.set(d.StationsLead())
+	old := d.OldPictures()
+	s.follow.Hidden = old == 0
+	s.follow.state(say("stations.follow", old), false, d.Lab().ReadOnly)
 	s.showRows(list)
 	s.form.refresh()
 	s.whole.refresh()

@@ -85,7 +85,7 @@ func newFaceScreen(w *Window) *faceScreen {
 		bench.ToolColour: newColourPart(w),
 	}
 	s.head, s.hint = newWords(title, ""), newWords(body, "")
-	parts := []fyne.CanvasObject{newColumn(6, s.head, s.hint)}
+	parts := []fyne.CanvasObject{newColumn(6, s.head, s.hint), s.look.wait}
 	for _, t := range railTools {
 		o := s.hand[t.tool].object()
 		o.Hidden = true
@@ -127,7 +127,8 @@ func (s *faceScreen) refresh(c bench.Change) {
 	s.read.refresh()
 	s.look.refresh()
 	r := d.Reading()
-	s.look.box.Hidden = r.Comparing || r.Blind || now != bench.ToolPan && len(d.LookAgain()) == 0
+	s.look.box.Hidden = r.Comparing || r.Blind || now != bench.ToolPan
+	s.look.wait.Hidden = s.look.wait.Hidden || r.Comparing
 	s.list.box.Hidden = r.Comparing // its rows stand in the comparison
 	s.card.box.Hidden = s.card.box.Hidden || r.Comparing || r.Blind
 	s.panel.relay()

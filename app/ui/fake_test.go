@@ -353,6 +353,12 @@ func (f *fake) Table() bench.TableInfo {
 }
 
 func (f *fake) AgainWaits() bool { return false }
+func (f *fake) OldPictures() int {
+	if f.empty {
+		return 0
+	}
+	return 14
+}
 
 func (f *fake) Again() bench.AgainInfo {
 	i := bench.AgainInfo{Laying: !f.ended, Face: "Slab 13, lower face", Warn: true, AsksMirrored: true, Outlines: true, Offers: 5,

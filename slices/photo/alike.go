@@ -225,7 +225,7 @@ func farApart(all []Pair, most int) []Pair {
 		return 0
 	})
 	var out []Pair
-	for len(out) < most && len(out) < len(all) {
+	for len(out) < most && len(all) > 0 {
 		best, far := -1, -1.0
 		for i, p := range all {
 			near := math.Inf(1)
