@@ -341,6 +341,19 @@ func TestBuildMakesAWorkingLab(t *testing.T) {
 	if tied < 10 || named < 2 || bare < 2 {
 		t.Errorf("%d tied, %d named, %d bare faces", tied, named, bare)
 	}
+	runs, err := lib.Runs()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range runs { // sound faces, every one
+		faces, err := atlas.Likenesses(context.Background(), lib, r, func(int, int) {})
+		if err != nil || len(faces) < 5 {
+			t.Fatalf("%s: %d faces compared, %v", r.ID, len(faces), err)
+		}
+		if got := atlas.UnlikeNeighbours(r, faces); len(got) > 0 {
+			t.Errorf("%s: flagged for nothing: %+v", r.ID, got)
+		}
+	}
 	if err := Build(context.Background(), dir, 7, nil); err == nil {
 		t.Error("a folder in use must be refused")
 	}
