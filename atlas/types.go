@@ -127,6 +127,7 @@ type Plate struct {
 	Picks     *Picks    `json:"picks,omitempty"`
 	Again     []Doubt   `json:"again,omitempty"`     // came over from an earlier photograph; see LookAgain for what still waits
 	Earlier   *Earlier  `json:"earlier,omitempty"`   // the photograph of this face that came before, and the ties between both
+	Composed  *Composed `json:"composed,omitempty"`  // of which pictures this one was made, nil for one that was taken
 	Retired   bool      `json:"retired,omitempty"`   // kept, but no longer the face's current picture
 	Synthetic bool      `json:"synthetic,omitempty"` // practice material, said on every picture
 	Rev       int       `json:"rev"`

@@ -94,9 +94,12 @@ func (l *Library) verifyPlates(ctx context.Context, report func(error)) (owners 
 		if _, err := entryOf(row); err != nil {
 			report(err)
 		}
-		if _, err := l.Plate(row.ID); err != nil {
+		p, err := l.Plate(row.ID)
+		if err != nil {
 			report(fmt.Errorf("%s: %w", name, err))
+			continue
 		}
+		l.verifyComposed(p, report)
 	}
 	return owners, nil
 }

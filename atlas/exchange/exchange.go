@@ -79,6 +79,7 @@ type Plate struct {
 	MM           []Outline              `json:"mm,omitempty"`
 	Registration *register.Registration `json:"registration,omitempty"`
 	Picks        *atlas.Picks           `json:"picks,omitempty"`
+	Composed     *atlas.Composed        `json:"composed,omitempty"` // what the picture was made of, by the hashes of originals that stay behind
 	Synthetic    bool                   `json:"synthetic,omitempty"`
 }
 

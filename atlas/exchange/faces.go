@@ -63,7 +63,7 @@ func (x *export) face(ctx context.Context, p atlas.Plate) error {
 	}
 	stem := fmt.Sprintf("slab-%03d-%s", p.Face.Slab, p.Face.Facing)
 	q := Plate{Name: stem, Face: p.Face, Picture: "pictures/" + stem + ".jpg", Size: [2]int{m.Size().X, m.Size().Y}, Calibration: p.Calibration, PhotoUp: p.PhotoUp,
-		Mirrored: p.Mirrored, Border: p.Border, Mask: p.Mask, Labels: p.Labels, Registration: p.Registration, Picks: p.Picks, Synthetic: p.Synthetic}
+		Mirrored: p.Mirrored, Border: p.Border, Mask: p.Mask, Labels: p.Labels, Registration: p.Registration, Picks: p.Picks, Composed: p.Composed, Synthetic: p.Synthetic}
 	h, scaled := p.FaceMM()
 	if scaled {
 		for l := range p.Labels.All() {

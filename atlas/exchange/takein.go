@@ -388,6 +388,13 @@ func (p *Parcel) plate(ctx context.Context, lib *atlas.Library, x Plate) error {
 		return err
 	}
 	q.Calibration, q.PhotoUp, q.Mirrored, q.Border, q.Mask = x.Calibration, x.PhotoUp, x.Mirrored, x.Border, x.Mask
+	if x.Composed != nil {
+		if err := x.Composed.Check(); err != nil {
+			return fmt.Errorf("%w: %s: %w", ErrDamaged, x.Picture, err)
+		}
+		m := *x.Composed
+		m.Elsewhere, q.Composed = true, &m
+	}
 	q.Labels, q.Registration, q.Picks, q.Synthetic = x.Labels, x.Registration, x.Picks, x.Synthetic
 	_, err = lib.Save(q)
 	return err
