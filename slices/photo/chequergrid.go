@@ -3,7 +3,6 @@ package photo
 import (
 	"context"
 	"fmt"
-	"maps"
 	"math"
 
 	"sectionary/slices/geom"
@@ -19,6 +18,7 @@ type lattice struct {
 
 const (
 	mostSeeds   = 40   // corners that a sheet is sought from, strongest first
+	mostStarts  = 8    // within one lattice: a start at an odd corner grows it wrongly
 	nearEnough  = 0.3  // share of a step that a corner may lie off where it is expected
 	squareLeast = 0.45 // sine of the least angle between rows and columns, aslant
 )
@@ -29,18 +29,20 @@ func (g grey) findGrid(ctx context.Context, spots []geom.Px, columns, rows int) 
 	most := 0
 	for _, share := range []float64{1, 1.1, 1.25, 1.5, 2, 3, 6} {
 		strong := spots[:min(len(spots), int(share*float64(columns*rows)))]
-		seen := map[int]bool{} // in a large lattice already: another start leads to the same
+		seen := map[int]int{} // in large lattices already: more starts hardly lead to another
 		for s := range min(mostSeeds, len(strong)) {
 			if err := ctx.Err(); err != nil {
 				return nil, err
 			}
 			u, v, ok := firstSteps(strong, s)
-			if !ok || seen[s] {
+			if !ok || seen[s] >= mostStarts {
 				continue
 			}
 			l := latticeFrom(strong, s, u, v, 4*columns*rows)
 			if most = max(most, len(l.at)); len(l.at) > columns*rows/2 {
-				maps.Copy(seen, l.taken)
+				for i := range l.taken {
+					seen[i]++
+				}
 			}
 			grid, n := l.windows(columns, rows, g.chequered)
 			aside := n == 0
