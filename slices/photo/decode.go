@@ -15,7 +15,7 @@ import (
 )
 
 // Open reads, checks and decodes a photograph and turns it upright by its EXIF orientation, once. An embedded
-// colour profile of matrix form is carried over to sRGB. Errors as Probe; a cancelled ctx ends it with the
+// colour profile of matrix form or of one grey curve is carried over to sRGB. Errors as Probe; a cancelled ctx ends it with the
 // context's error. Samples of 16 bits are kept as 8.
 func Open(ctx context.Context, r io.Reader, limit Limit) (*Image, error) {
 	data, err := readAll(ctx, r, limit.bytes())
@@ -38,10 +38,11 @@ func Open(ctx context.Context, r io.Reader, limit Limit) (*Image, error) {
 	if size := turns[info.Orientation].upright(pixels.Bounds().Size()); size != info.Size {
 		return nil, fmt.Errorf("%w: its header says %v pixels, its body holds %v", ErrDamaged, info.Size, size)
 	}
-	if p, ok := readProfile(data, info.Format); ok {
+	p, unused, carry := readProfile(data, info.Format)
+	if carry {
 		pixels = p.toSRGB(pixels)
-		info.Profile = p.name
 	}
+	info.Profile, info.Unused = p.name, unused
 	m := newImage(pixels, info.Orientation)
 	m.info = info
 	if ctx.Err() != nil {

@@ -44,7 +44,7 @@ func Embedded(r io.ReadSeeker) (*image.RGBA, error) {
 		return nil, fmt.Errorf("photo: %w", err)
 	}
 	whole := turns[info.Orientation].upright(info.Size) // as stored; a turn by a quarter is its own inverse in size
-	profile, carried := readProfile(head, "jpeg")
+	profile, _, carried := readProfile(head, "jpeg")
 	for _, piece := range bestFirst(r, embeddedPieces(head, info.Bytes)) {
 		m := piece.read(r, whole)
 		if m == nil {

@@ -9,7 +9,7 @@ import (
 	"sectionary/slices/geom"
 )
 
-// profile is an ICC colour profile of matrix form (ICC.1:2010, 8.3.3): what each part's 256 values are in linear
+// profile is an ICC colour profile of matrix form or of one grey curve (ICC.1:2010, 8.3.3 and 8.3.4): what each part's 256 values are in linear
 // light, and where the three parts lie in CIE XYZ under D50.
 type profile struct {
 	name   string
@@ -37,43 +37,75 @@ func encodeSRGB(v float64) float64 {
 	return 1.055*math.Pow(v, 1/2.4) - 0.055
 }
 
-// parseProfile reads an RGB matrix profile; ok is false for any other kind and for damaged ones.
+// parseProfile reads an RGB matrix profile, or a grey one of a single curve; ok is false for any other kind and for
+// damaged ones, of which the name may still be known.
 func parseProfile(b []byte) (p profile, ok bool) {
-	if len(b) < 132 || string(b[36:40]) != "acsp" || string(b[16:20]) != "RGB " || string(b[20:24]) != "XYZ " {
+	tags := profileTags(b)
+	if tags == nil {
 		return p, false
+	}
+	p.name = profileName(tags["desc"])
+	if string(b[20:24]) != "XYZ " {
+		return p, false
+	}
+	switch string(b[16:20]) {
+	case "RGB ":
+		return p, p.readMatrix(tags)
+	case "GRAY": // the three parts of a neutral colour are alike in every RGB, so sRGB's own serve
+		p.xyz = srgbXYZ
+		return p, p.readCurve(0, tags["kTRC"]) && p.readCurve(1, tags["kTRC"]) && p.readCurve(2, tags["kTRC"])
+	}
+	return p, false
+}
+
+// profileTags lists the elements of a profile; nil when it is none.
+func profileTags(b []byte) map[string][]byte {
+	if len(b) < 132 || string(b[36:40]) != "acsp" {
+		return nil
 	}
 	tags := map[string][]byte{}
 	for i := range min(binary.BigEndian.Uint32(b[128:]), 100) {
 		at := 132 + 12*int(i)
 		if at+12 > len(b) {
-			return p, false
+			return nil
 		}
 		from, size := uint64(binary.BigEndian.Uint32(b[at+4:])), uint64(binary.BigEndian.Uint32(b[at+8:]))
 		if from+size <= uint64(len(b)) {
 			tags[string(b[at:at+4])] = b[from : from+size]
 		}
 	}
+	return tags
+}
+
+func (p *profile) readMatrix(tags map[string][]byte) (ok bool) {
 	for k, colour := range [3]string{"r", "g", "b"} {
 		column := tags[colour+"XYZ"]
 		if len(column) < 20 || string(column[:4]) != "XYZ " {
-			return p, false
+			return false
 		}
 		for row := range 3 {
 			p.xyz[3*row+k] = s15Fixed16(column[8+4*row:])
 		}
-		curve, ok := toneCurve(tags[colour+"TRC"])
-		if !ok {
-			return p, false
-		}
-		for v := range 256 {
-			p.linear[k][v] = curve(float64(v) / 255)
-			if !(math.Abs(p.linear[k][v]) <= 1e3) {
-				return p, false
-			}
+		if !p.readCurve(k, tags[colour+"TRC"]) {
+			return false
 		}
 	}
-	p.name = profileName(tags["desc"])
-	return p, true
+	return true
+}
+
+// readCurve fills what the values of part k are in linear light.
+func (p *profile) readCurve(k int, element []byte) (ok bool) {
+	curve, ok := toneCurve(element)
+	if !ok {
+		return false
+	}
+	for v := range 256 {
+		p.linear[k][v] = curve(float64(v) / 255)
+		if !(math.Abs(p.linear[k][v]) <= 1e3) {
+			return false
+		}
+	}
+	return true
 }
 
 func s15Fixed16(b []byte) float64 { return float64(int32(binary.BigEndian.Uint32(b))) / 65536 }

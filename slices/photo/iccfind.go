@@ -13,8 +13,8 @@ import (
 const largestProfile = 8 << 20
 
 // readProfile finds an embedded colour profile that the pixels must be carried over from; ok is false when there is
-// none, it is sRGB, or it is of a kind that cannot be used.
-func readProfile(data []byte, format string) (p profile, ok bool) {
+// none, it is sRGB, or it is of a kind that cannot be used, whose name is unused then.
+func readProfile(data []byte, format string) (p profile, unused string, ok bool) {
 	var icc []byte
 	switch format {
 	case "jpeg":
@@ -26,10 +26,19 @@ func readProfile(data []byte, format string) (p profile, ok bool) {
 	case "tiff":
 		icc = tiffProfile(data)
 	}
-	if p, ok = parseProfile(icc); !ok || p.isSRGB() {
-		return profile{}, false
+	if len(icc) == 0 {
+		return profile{}, "", false
 	}
-	return p, true
+	p, ok = parseProfile(icc)
+	switch {
+	case !ok && p.name == "":
+		return profile{}, "no name", false
+	case !ok:
+		return profile{}, p.name, false
+	case p.isSRGB():
+		return profile{}, "", false
+	}
+	return p, "", true
 }
 
 // jpegProfile joins the numbered pieces of APP2 (ICC.1:2010, annex B.4).

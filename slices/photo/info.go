@@ -34,6 +34,8 @@ type Info struct {
 	SHA256      Hash        `json:"sha256"`
 	Bytes       int64       `json:"bytes"`
 	Profile     string      `json:"profile,omitempty"` // colour profile carried over to sRGB, "" for sRGB and none
+	Unused      string      `json:"unused,omitempty"`  // colour profile of a kind that cannot be used; the colours are shown as if sRGB
+	Pages       int         `json:"pages,omitempty"`   // pictures in the file where it holds several; the first is the photograph
 }
 
 // Hash is a SHA-256 sum; as text it is 64 lower-case hexadecimal digits.

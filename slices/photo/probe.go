@@ -44,6 +44,9 @@ func probe(r io.ReadSeeker, limit Limit) (info Info, err error) {
 	info.Orientation, info.Taken = readEXIF(r, info.Format)
 	info.Mirrored = turns[info.Orientation].mirrored
 	info.Size = turns[info.Orientation].upright(stored)
+	if info.Format == "tiff" {
+		info.Pages = tiffPages(r)
+	}
 	if err = limit.check(stored, info.Bytes); err != nil {
 		return info, err
 	}
@@ -114,8 +117,11 @@ var kinds = []struct {
 	{"tiff", "", 0, "II*\x00"},
 	{"tiff", "", 0, "MM\x00*"},
 	{"Canon RAW (CR3)", hintRaw, 4, "ftypcrx"},
-	{"AVIF", hintJPEG, 4, "ftypavif"},
-	{"HEIC", "set the camera to \"most compatible\" or save it as JPEG", 4, "ftyp"},
+	{"AVIF", hintJPEG, 4, "ftypavi"},
+	{"HEIC", hintHEIC, 4, "ftyphe"},
+	{"HEIC", hintHEIC, 4, "ftypmif1"},
+	{"HEIC", hintHEIC, 4, "ftypmsf1"},
+	{"film", "take a photograph, or save one picture of the film as JPEG", 4, "ftyp"},
 	{"JPEG XL", hintJPEG, 0, "\xff\x0a"},
 	{"JPEG XL", hintJPEG, 4, "JXL "},
 	{"JPEG 2000", hintJPEG, 4, "jP  "},
@@ -128,6 +134,7 @@ var kinds = []struct {
 }
 
 const (
+	hintHEIC = "set the camera to \"most compatible\" (JPEG), or export this picture as JPEG in full size"
 	hintRaw  = "develop it to JPEG or TIFF first"
 	hintJPEG = "save it as JPEG, PNG, TIFF or WebP"
 )
@@ -159,6 +166,9 @@ func storedSize(r io.ReadSeeker, format string) (image.Point, error) {
 	case "png":
 		c, err = png.DecodeConfig(r)
 	case "webp":
+		if err = checkWebP(r); err != nil {
+			return image.Point{}, err
+		}
 		c, err = webp.DecodeConfig(r)
 	case "tiff":
 		if err = checkTIFF(r); err != nil {
@@ -170,4 +180,17 @@ func storedSize(r io.ReadSeeker, format string) (image.Point, error) {
 		return image.Point{}, fmt.Errorf("%w: %s header: %w", ErrDamaged, format, err)
 	}
 	return image.Pt(c.Width, c.Height), nil
+}
+
+// checkWebP refuses what moves (RFC 9649, 2.7.1.1 and 2.7: the flag A of the extended header).
+func checkWebP(r io.ReadSeeker) error {
+	var start [21]byte
+	n, err := io.ReadFull(r, start[:])
+	if err == nil && string(start[12:16]) == "VP8X" && start[20]&2 != 0 {
+		return refuse("animated WebP", hintJPEG)
+	}
+	if n == 0 && err != nil {
+		return fmt.Errorf("%w: webp header: %w", ErrDamaged, err)
+	}
+	return rewind(r)
 }

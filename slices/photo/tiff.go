@@ -146,3 +146,23 @@ func checkTIFF(r io.ReadSeeker) error {
 	}
 	return nil
 }
+
+// mostPages bounds how far the chain of pictures is followed, for it may run in a circle.
+const mostPages = 1000
+
+// tiffPages counts the pictures of a file, 0 for a single one. Smaller copies of a picture do not count (TIFF 6.0, tag 254).
+func tiffPages(r io.ReadSeeker) (pages int) {
+	order, at, err := tiffHeader(r)
+	seen := map[uint32]bool{}
+	for err == nil && at != 0 && !seen[at] && len(seen) < mostPages {
+		seen[at] = true
+		var fields map[uint16]tiffField
+		if fields, at, err = readDirectory(r, order, at); err == nil && fields[tagSubfileType].value&1 == 0 {
+			pages++
+		}
+	}
+	if pages == 1 {
+		return 0
+	}
+	return pages
+}
