@@ -36,7 +36,9 @@ func walkedRun(t testing.TB, n int) (*Bench, *queue, *memory) {
 // wraps round; K crosses the cut and F turns the slab over.
 func TestCP2WalkingStopsAtBothEnds(t *testing.T) {
 	b, q, _ := walkedRun(t, 6)
-	f := func(slab int, way section.Facing) section.Face { return section.Face{Run: "z", Slab: slab, Facing: way} }
+	f := func(slab int, way section.Facing) section.Face {
+		return section.Face{Run: "z", Slab: slab, Facing: way}
+	}
 	press := func(key string, m Mods, want section.Face) {
 		t.Helper()
 		b.Key(key, m)

@@ -51,6 +51,7 @@ type FaceInfo struct {
 	Paired    bool
 	Labels    int
 	Words     string // one line to show
+	Unlike    string // in which way it is unlike both its neighbours, "" when it is not
 }
 
 // TrayPhoto is a photograph not yet laid on a face. Preview is nil until it is read. ID is "" while it is being taken in.

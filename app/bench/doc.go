@@ -172,6 +172,7 @@ func (b *Bench) stepped() {
 	d := b.doc
 	b.rule.facts[d.plate().Face] = factOf(d.hist.Now())
 	b.relaidOf(d.plate())
+	b.wantUnlike()
 	if _, there := d.plate().Labels.Find(b.draw.chosen); !there {
 		b.draw.chosen, b.draw.point = "", noPoint
 	}

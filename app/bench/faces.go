@@ -19,6 +19,7 @@ type runRoom struct {
 	face  section.Face
 	facts map[section.Face]fact
 
+	unlike unlikeRoom
 	checks map[string]photo.Check // what was seen on pictures of this sitting, by plate
 }
 
@@ -222,6 +223,9 @@ func (b *Bench) readFaces() {
 	b.lab.photos[run.ID] = len(faces)
 	b.setTray(tray)
 	b.readFacts(run.ID, unread)
+	if len(unread) == 0 {
+		b.wantUnlike()
+	}
 }
 
 // readFacts reads plates away from the event loop. What came to be known meanwhile is not put back.
@@ -250,6 +254,7 @@ func (b *Bench) readFacts(run string, ids []string) {
 					b.rule.facts[p.Face] = factOf(p)
 				}
 			}
+			b.wantUnlike()
 			b.changed(RunChanged)
 		}, nil
 	})
@@ -363,6 +368,9 @@ func (b *Bench) Info(f section.Face) FaceInfo {
 	add(x.letters, Word("face.letters"), Word("face.noletters"))
 	add(x.labels > 0, count("face.names", x.labels), "")
 	add(x.paired, Word("face.paired"), "")
+	if u, odd := b.unlikeAt(f); odd {
+		i.Unlike = unlikeWords(u)
+	}
 	add(x.again > 0, count("face.again", x.again), "")
 	i.Words = Word("face.line", i.Name, depth, strings.Join(parts, ", "))
 	return i

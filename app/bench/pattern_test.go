@@ -36,11 +36,11 @@ func TestPatterns(t *testing.T) {
 		{"one per slab, lower, far end first", Sequence{Pattern: OnePerSlab, First: section.Inferior, FarEnd: true}, "3L 2L 1L"},
 		{"a side of another plane counts as none", Sequence{Pattern: OnePerSlab, First: section.Left}, "1U 2U 3U"},
 	} {
-		if got := short(c.s.faces(r)); got != c.want {
+		if got := short(c.s.Faces(r)); got != c.want {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 	}
-	if got := short(from(Sequence{Pattern: OnePerSlab}.faces(r), section.Face{Run: "r", Slab: 2, Facing: section.Inferior})); got != "2U 3U" {
+	if got := short(from(Sequence{Pattern: OnePerSlab}.Faces(r), section.Face{Run: "r", Slab: 2, Facing: section.Inferior})); got != "2U 3U" {
 		t.Errorf("from a face that is not in the sequence: %s", got)
 	}
 }
@@ -66,7 +66,7 @@ func TestPatternFacesAreOfTheRun(t *testing.T) {
 		r := runOf(plane, faces[rapid.IntRange(0, 1).Draw(t, "end")], rapid.IntRange(0, 12).Draw(t, "slabs"))
 		s := Sequence{Pattern: Pattern(rapid.IntRange(0, 2).Draw(t, "pattern")), FarEnd: rapid.Bool().Draw(t, "far"),
 			First: rapid.SampledFrom([]section.Facing{section.UnknownFacing, faces[0], faces[1], section.Superior, section.Left}).Draw(t, "first")}
-		got := s.faces(r)
+		got := s.Faces(r)
 		all, seen := r.Faces(), map[section.Face]bool{}
 		for _, f := range got {
 			if seen[f] || !slices.Contains(all, f) {

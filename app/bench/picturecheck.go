@@ -165,7 +165,9 @@ func (b *Bench) PictureCheck() Checked {
 	if !ok {
 		return Checked{}
 	}
-	if _, known := b.rule.checks[p.ID]; !known {
+	_, known := b.rule.checks[p.ID]
+	u, odd := b.unlikeAt(p.Face)
+	if !known && !odd {
 		return Checked{}
 	}
 	c := b.judged(p.ID, p.Calibration)
@@ -176,6 +178,9 @@ func (b *Bench) PictureCheck() Checked {
 			row.Mark = i + 1
 		}
 		out.Rows = append(out.Rows, row)
+	}
+	if odd {
+		out.Rows = append(out.Rows, CheckRow{Words: unlikeWords(u), Advice: Word("unlike.advice")})
 	}
 	if n := len(out.Rows); n > 0 {
 		out.Words = count("check.some", n)
@@ -192,6 +197,7 @@ func (b *Bench) CheckRun() {
 		}
 	}
 	b.checkPhotos(ids)
+	b.compareFaces()
 }
 
 // SetMarks shows or hides the places that the check found, on the face.

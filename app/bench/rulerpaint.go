@@ -192,6 +192,9 @@ func (p *rulerPane) paintEdge(r brush, c columns, e edge) {
 	if x.paired {
 		marks = append(marks, markPaired)
 	}
+	if _, odd := p.b.unlikeAt(e.face); odd {
+		marks = append(marks, markLook)
+	}
 	for i, m := range marks {
 		step := r.u(17)
 		if p.upright() {
@@ -208,6 +211,7 @@ const (
 	markScale
 	markNames
 	markPaired
+	markLook // at what is unlike its neighbours
 )
 
 // mark draws one mark of half size s.
@@ -231,6 +235,9 @@ func (r brush) mark(m int, at geom.Px, s float64, c color.RGBA) {
 			}
 			ink.Line(r.dst, geom.Px{X: at.X - s, Y: at.Y + k*s}, geom.Px{X: at.X + end, Y: at.Y + k*s}, line, c)
 		}
+	case markLook: // a warning triangle
+		ink.Stroke(r.dst, []geom.Px{{X: at.X, Y: at.Y - s}, {X: at.X + s, Y: at.Y + s*0.8}, {X: at.X - s, Y: at.Y + s*0.8}}, true, line, r.pal.Warn, nil)
+		ink.Line(r.dst, geom.Px{X: at.X, Y: at.Y - s*0.3}, geom.Px{X: at.X, Y: at.Y + s*0.4}, line, r.pal.Warn)
 	case markPaired: // two that meet
 		ink.Ring(r.dst, geom.Px{X: at.X - s*0.4, Y: at.Y}, s*0.6, line, c)
 		ink.Ring(r.dst, geom.Px{X: at.X + s*0.4, Y: at.Y}, s*0.6, line, c)

@@ -53,6 +53,8 @@ type desk interface {
 	SetLength(mm float64) error
 	Closure() bench.ClosureInfo
 	ChooseSuspect()
+	ChooseFace(section.Face)
+	UnlikeFaces() []bench.UnlikeFace
 	CloseByKerf() error
 	SetKerf(n int, kerf float64) error
 	MoveSlab(n, by int) error

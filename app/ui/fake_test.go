@@ -98,7 +98,7 @@ func (f *fake) Face() section.Face {
 }
 
 func (f *fake) Info(x section.Face) bench.FaceInfo {
-	return bench.FaceInfo{Name: x.Name(), Depth: 259.4, SE: 2.1, PlateID: "p", Photo: x.Slab%2 == 1, Scale: true, Labels: 12,
+	return bench.FaceInfo{Name: x.Name(), Depth: 259.4, SE: 2.1, PlateID: "p", Photo: x.Slab%2 == 1, Scale: true, Labels: 12, Unlike: "The border is unlike both neighbours' (overlap 90 %, usual in this run 99 %)",
 		Words: "259.4 mm from the datum (spread 2.1). Photographed, scale by four corners, sides declared, 12 labels of which 3 are not named yet, paired with 8 landmarks."}
 }
 
@@ -109,6 +109,10 @@ func (f *fake) Plate() (atlas.Plate, bool) {
 func (f *fake) Closure() bench.ClosureInfo {
 	return bench.ClosureInfo{Words: "The run is 8.6 mm too long (limit 6.5). 12 slabs are not measured yet.", Bad: true,
 		Suspect: "Slab 13 is the likeliest mistake: 30.0 mm is written, 20.0 mm would fit.", Slab: 13, Kerf: 1.26}
+}
+
+func (f *fake) UnlikeFaces() []bench.UnlikeFace {
+	return []bench.UnlikeFace{{Face: section.Face{Run: "r", Slab: 13, Facing: f.plane.Faces()[0]}, Words: "Slab 13, upper face: the border is unlike both neighbours' (overlap 90 %, usual in this run 99 %)"}}
 }
 
 func (f *fake) Tray() []bench.TrayPhoto {

@@ -17,6 +17,9 @@ type runList struct {
 	length  *field
 	closure *words
 	suspect *words
+	odd     *words // faces unlike their neighbours, each with a way there
+	oddList *fyne.Container
+	oddRows []*button
 	goTo    *button
 	kerf    *button
 	piece   *button
@@ -31,7 +34,7 @@ type runList struct {
 }
 
 func newRunList(w *Window) *runList {
-	r := &runList{w: w, closure: newWords(body, ""), suspect: newWords(body, ""), asked: newWords(body, "").colored(theme.ColorNameWarning), due: newWords(body, ""), uses: newWords(body, ""), list: newColumn(2)}
+	r := &runList{w: w, closure: newWords(body, ""), suspect: newWords(body, ""), odd: newWords(body, "").colored(theme.ColorNameWarning), oddList: newColumn(2), asked: newWords(body, "").colored(theme.ColorNameWarning), due: newWords(body, ""), uses: newWords(body, ""), list: newColumn(2)}
 	r.length = w.field("run:length", "")
 	r.length.onEnter = func() { r.write(); w.keyboardToPicture() }
 	r.length.onLeave = r.write
@@ -51,7 +54,7 @@ func newRunList(w *Window) *runList {
 	begin := w.button("run:begin", "begin", say("run.begin"), edged, w.showBegin)
 	shut := w.button("run:close", "folder", say("run.close"), edged, func() { w.report(w.desk.CloseLab()) })
 	r.box = part(say("run.head"), captioned(say("run.length"), newRow(0, -1, newLineHolder(r.length, 110))), r.closure,
-		r.suspect, newFlow(6, r.goTo, r.kerf), r.asked, newFlow(6, r.piece, r.turn, r.other), r.due, r.uses, newFlow(6, r.agree),
+		r.suspect, newFlow(6, r.goTo, r.kerf), r.odd, r.oddList, r.asked, newFlow(6, r.piece, r.turn, r.other), r.due, r.uses, newFlow(6, r.agree),
 		newWords(strong, say("run.others")), r.list, newFlow(6, begin, send, take, shut))
 	return r
 }
@@ -82,6 +85,17 @@ func (r *runList) refresh() {
 	r.goTo.Hidden, r.kerf.Hidden = c.Slab == 0, c.Kerf == 0
 	r.goTo.state(say("run.suspect", c.Slab), false, false)
 	r.kerf.state(say("run.kerf", c.Kerf), false, readOnly)
+	odd := d.UnlikeFaces()
+	r.odd.set("")
+	if len(odd) > 0 {
+		r.odd.set(say("run.unlike"))
+	}
+	r.oddRows = syncRows(r.oddList, r.oddRows, len(odd), func(int) *button { return r.w.button("run:unlike", "caution", "", lined, nil) })
+	for i, x := range odd {
+		r.oddRows[i].tapped = func() { d.ChooseFace(x.Face) }
+		r.oddRows[i].tip = x.Words
+		r.oddRows[i].state(d.Info(x.Face).Name, d.Face() == x.Face, false)
+	}
 	r.asked.set("")
 	if names, _ := section.NamesLimb(run.Part); names && run.Limb == section.NoLimb {
 		r.asked.set(say("run.whichlimb"))
