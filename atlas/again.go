@@ -1,8 +1,12 @@
 package atlas
 
 import (
+	"bytes"
+	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"slices"
 	"time"
@@ -440,6 +444,26 @@ func (l *Library) EarlierPhotos(f section.Face) ([]Entry, error) {
 	}
 	slices.SortStableFunc(out, func(a, b Entry) int { return b.Saved.Compare(a.Saved) })
 	return out, nil
+}
+
+// ReadPicture reads and decodes a photograph and keeps nothing of it: p is as AddPhoto would lay it in the tray, but for an ID. Errors are those of
+// photo.Open.
+func ReadPicture(ctx context.Context, donor string, r io.Reader) (file []byte, p Plate, m *photo.Image, err error) {
+	if file, err = io.ReadAll(io.LimitReader(reading{ctx, r}, photo.DefaultBytes+1)); err != nil {
+		return nil, p, nil, fmt.Errorf("atlas: %w", err)
+	}
+	if len(file) > photo.DefaultBytes {
+		return nil, p, nil, photo.ErrTooLarge
+	}
+	p.Donor = donor
+	if p.Photo, err = photo.Probe(bytes.NewReader(file)); err != nil {
+		return nil, p, nil, err
+	}
+	if m, err = photo.Open(ctx, bytes.NewReader(file), photo.Limit{}); err != nil {
+		return nil, p, nil, err
+	}
+	p.Photo.SHA256, p.Photo.Bytes, p.Photo.Size = sha256.Sum256(file), int64(len(file)), m.Size()
+	return file, p, m, nil
 }
 
 // KnownPhoto reports whether a photograph's bytes are in the library, and on which plate.

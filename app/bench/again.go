@@ -3,10 +3,8 @@ package bench
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -124,7 +122,7 @@ func (b *Bench) NewPicture(path string) {
 	d, lib := b.doc, b.pictures()
 	donor := d.plate().Donor
 	b.start(Word("job.newpicture"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
-		file, p, m, err := readPicture(ctx, path)
+		file, p, m, err := readPicture(ctx, path, donor)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", filepath.Base(path), err)
 		}
@@ -137,7 +135,6 @@ func (b *Bench) NewPicture(path string) {
 				b.knownAgain(id)
 				return
 			}
-			p.Donor = donor
 			b.beginAgain(p, m)
 			b.again.file, b.again.name = file, filepath.Base(path)
 		}, nil
@@ -145,27 +142,13 @@ func (b *Bench) NewPicture(path string) {
 }
 
 // readPicture reads and decodes a photograph that is not in the lab yet.
-func readPicture(ctx context.Context, path string) (file []byte, p atlas.Plate, m *photo.Image, err error) {
+func readPicture(ctx context.Context, path, donor string) (file []byte, p atlas.Plate, m *photo.Image, err error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, p, nil, err
 	}
 	defer f.Close()
-	if file, err = io.ReadAll(io.LimitReader(f, photo.DefaultBytes+1)); err != nil {
-		return nil, p, nil, err
-	}
-	if len(file) > photo.DefaultBytes {
-		return nil, p, nil, photo.ErrTooLarge
-	}
-	if p.Photo, err = photo.Probe(bytes.NewReader(file)); err != nil {
-		return nil, p, nil, err
-	}
-	p.Photo.SHA256 = sha256.Sum256(file)
-	if m, err = photo.Open(ctx, bytes.NewReader(file), photo.Limit{}); err != nil {
-		return nil, p, nil, err
-	}
-	p.Photo.Size = m.Size()
-	return file, p, m, nil
+	return atlas.ReadPicture(ctx, donor, f)
 }
 
 // knownAgain says where a picture lies that is in the lab already; one of the tray can be laid all the same.

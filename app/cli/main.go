@@ -71,7 +71,7 @@ the run may be named by its part. A SERIES is its UID or the beginning of it, if
 		practiceVerb(t), lettersVerb(t), surveyVerb(t), cutVerb(t), scaleVerb(t), measureVerb(t), poseVerb(t), levelsVerb(t),
 		refineVerb(t), runcheckVerb(t), outlineVerb(t), termsVerb(t),
 		newVerb(t), runVerb(t), agreeVerb(t), listVerb(t), showVerb(t), verifyVerb(t),
-		addPhotoVerb(t), layVerb(t), placeVerb(t), orientVerb(t), calibrateVerb(t), borderVerb(t), maskVerb(t), labelVerb(t),
+		addPhotoVerb(t), rephotographVerb(t), lookAgainVerb(t), earlierVerb(t), layVerb(t), placeVerb(t), orientVerb(t), calibrateVerb(t), borderVerb(t), maskVerb(t), labelVerb(t),
 		addSeriesVerb(t), levelVerb(t), tieVerb(t), examVerb(t), handoutVerb(t),
 		packVerb(t), exportVerb(t), importVerb(t), custodyVerb(t), backupVerb(t), restoreVerb(t),
 	)

@@ -209,7 +209,7 @@ func borderVerb(t *tool) *cobra.Command {
 				if err != nil {
 					return p, err
 				}
-				return lib.Save(p)
+				return lib.Save(p.Looked(atlas.OnBorder))
 			})
 		},
 	}
@@ -280,7 +280,7 @@ func maskVerb(t *tool) *cobra.Command {
 			}
 			return t.edit(args[0], args[1], func(lib *atlas.Library, p atlas.Plate) (atlas.Plate, error) {
 				p.Mask = mask
-				return lib.Save(p)
+				return lib.Save(p.Looked(atlas.OnMask))
 			})
 		},
 	}
