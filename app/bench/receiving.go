@@ -243,7 +243,7 @@ func (b *Bench) afterLaying(n int, faces []section.Face) {
 // LayChosen lays the chosen prints from the chosen edge on.
 func (b *Bench) LayChosen() {
 	if !b.empty(b.table.edge) && b.table.edge != (section.Face{}) {
-		b.edgeTaken(b.table.edge)
+		b.layOnTaken(b.table.edge, b.chosenPrints())
 		return
 	}
 	b.mend(b.LayOn(b.table.edge, b.chosenPrints()))
@@ -264,6 +264,16 @@ func (b *Bench) mend(err error) {
 // edgeTaken says what can be done about an edge that has a picture already.
 func (b *Bench) edgeTaken(f section.Face) {
 	b.hint(Word("table.taken", upperFirst(b.Run().Name(f))), true)
+}
+
+// layOnTaken offers one print dropped on a face that has a picture as that face's new picture; several are refused.
+func (b *Bench) layOnTaken(f section.Face, prints []TrayPhoto) {
+	if len(prints) != 1 || prints[0].ID == "" || b.pictures() == nil || b.readOnly() {
+		b.edgeTaken(f)
+		return
+	}
+	b.ChooseFace(f)
+	b.OfferAgain(func() { b.NewPictureFrom(prints[0].ID) }, nil)
 }
 
 // TakeOff lays the picture of the chosen edge back on the table.
@@ -308,7 +318,7 @@ func (b *Bench) Propose() {
 		p.keys = append(p.keys, x.key)
 	}
 	b.table.proposal, b.table.large = p, nil
-	b.hint(Word("table.look"), false)
+	b.hint("", false)
 	b.tableChanged()
 }
 

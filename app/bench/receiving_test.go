@@ -301,9 +301,17 @@ func TestDragToEdges(t *testing.T) {
 			t.Fatalf("scale %g: the third print is not on %s", scale, faces[3].Name())
 		}
 		p.drag(middle(p.at(g, 0)), p.edgeMiddle(t, faces[3])) // taken
+		m := b.Message()
+		if b.Info(faces[3]).PlateID != prints[2].ID || m == nil || !has(m.Title, "has a picture already", "new picture of the same face") {
+			t.Fatalf("a taken face: %+v", m)
+		}
+		b.Choose(1)
+		b.choosePrint(prints[0].key, false, false)
+		b.choosePrint(prints[1].key, true, false)
+		p.drag(middle(p.at(g, 0)), p.edgeMiddle(t, faces[3])) // two cannot both be its new picture
 		words, warn := b.Hint()
 		if b.Info(faces[3]).PlateID != prints[2].ID || !warn || !has(words, "has a picture already", "Take that one off") {
-			t.Errorf("a taken face: %q", words)
+			t.Errorf("two on a taken face: %q", words)
 		}
 		p.drag(p.edgeMiddle(t, faces[3]), p.edgeMiddle(t, faces[1])) // from edge to edge
 		q.run()

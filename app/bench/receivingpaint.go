@@ -42,7 +42,7 @@ func (p *receivingPane) Paint(dst *image.RGBA) {
 // paintSaid writes what was just done or refused at the foot of the table.
 func (p *receivingPane) paintSaid(r brush) {
 	words, warn := p.b.Hint()
-	if words == "" {
+	if words == "" || p.b.table.large != nil {
 		return
 	}
 	lines := r.wrap(r.font, bodyText, float64(p.tableAt.Dx())-r.u(44), words)

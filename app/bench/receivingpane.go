@@ -250,7 +250,7 @@ func (p *receivingPane) drop(h tableHold, at geom.Px) {
 	case h.what == heldPrint && onEdge && p.b.table.proposal != nil:
 		p.b.proposeOn(h.print, f)
 	case h.what == heldPrint && onEdge && !p.b.empty(f):
-		p.b.edgeTaken(f)
+		p.b.layOnTaken(f, p.b.chosenPrints())
 	case h.what == heldPrint && onEdge:
 		p.b.mend(p.b.LayOn(f, p.b.chosenPrints()))
 	case h.what == heldEdge && onEdge:
