@@ -18,33 +18,6 @@ func runOf(plane section.Plane, first section.Facing, slabs int) section.Run {
 	return r
 }
 
-// The orders written down by hand: U is the upper face of a slab, L the lower one. A cut between slabs 1 and 2 has the
-// faces 1L and 2U.
-func TestPatterns(t *testing.T) {
-	r := runOf(section.Transverse, section.Superior, 3)
-	for _, c := range []struct {
-		name string
-		s    Sequence
-		want string
-	}{
-		{"two per cut, along the run", Sequence{Pattern: TwoPerCut}, "1U 1L 2U 2L 3U 3L"},
-		{"two per cut, the upper face of the next slab first", Sequence{Pattern: TwoPerCut, First: section.Superior}, "1U 2U 1L 3U 2L 3L"},
-		{"two per cut from the far end", Sequence{Pattern: TwoPerCut, FarEnd: true}, "3L 2L 3U 1L 2U 1U"},
-		{"slab by slab", Sequence{Pattern: SlabBySlab}, "1U 1L 2U 2L 3U 3L"},
-		{"slab by slab, lower first", Sequence{Pattern: SlabBySlab, First: section.Inferior}, "1L 1U 2L 2U 3L 3U"},
-		{"one per slab", Sequence{Pattern: OnePerSlab}, "1U 2U 3U"},
-		{"one per slab, lower, far end first", Sequence{Pattern: OnePerSlab, First: section.Inferior, FarEnd: true}, "3L 2L 1L"},
-		{"a side of another plane counts as none", Sequence{Pattern: OnePerSlab, First: section.Left}, "1U 2U 3U"},
-	} {
-		if got := short(c.s.Faces(r)); got != c.want {
-			t.Errorf("%s: %s, want %s", c.name, got, c.want)
-		}
-	}
-	if got := short(from(Sequence{Pattern: OnePerSlab}.Faces(r), section.Face{Run: "r", Slab: 2, Facing: section.Inferior})); got != "2U 3U" {
-		t.Errorf("from a face that is not in the sequence: %s", got)
-	}
-}
-
 func short(faces []section.Face) string {
 	var out []string
 	for _, f := range faces {
@@ -57,27 +30,15 @@ func short(faces []section.Face) string {
 	return strings.Join(out, " ")
 }
 
-// Whatever the pattern, every face of it belongs to the run and none comes twice; two per cut and slab by slab come by
-// all of them.
-func TestPatternFacesAreOfTheRun(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		plane := rapid.SampledFrom([]section.Plane{section.Transverse, section.Frontal, section.Sagittal}).Draw(t, "plane")
-		faces := plane.Faces()
-		r := runOf(plane, faces[rapid.IntRange(0, 1).Draw(t, "end")], rapid.IntRange(0, 12).Draw(t, "slabs"))
-		s := Sequence{Pattern: Pattern(rapid.IntRange(0, 2).Draw(t, "pattern")), FarEnd: rapid.Bool().Draw(t, "far"),
-			First: rapid.SampledFrom([]section.Facing{section.UnknownFacing, faces[0], faces[1], section.Superior, section.Left}).Draw(t, "first")}
-		got := s.Faces(r)
-		all, seen := r.Faces(), map[section.Face]bool{}
-		for _, f := range got {
-			if seen[f] || !slices.Contains(all, f) {
-				t.Fatalf("%v twice or not of the run: %v", f, got)
-			}
-			seen[f] = true
-		}
-		if want := len(r.Slabs) * 2; s.Pattern != OnePerSlab && len(got) != want || s.Pattern == OnePerSlab && len(got) != len(r.Slabs) {
-			t.Fatalf("%d faces of %d slabs", len(got), len(r.Slabs))
-		}
-	})
+// From an edge on, the sequence begins there; where it does not come by that edge, at its slab.
+func TestFromAnEdge(t *testing.T) {
+	r := runOf(section.Transverse, section.Superior, 3)
+	if got := short(from(Sequence{Pattern: OnePerSlab}.Faces(r), section.Face{Run: "r", Slab: 2, Facing: section.Inferior})); got != "2U 3U" {
+		t.Errorf("from a face that is not in the sequence: %s", got)
+	}
+	if got := short(from(Sequence{}.Faces(r), section.Face{Run: "r", Slab: 2, Facing: section.Inferior})); got != "2L 3U 3L" {
+		t.Errorf("from a face of it: %s", got)
+	}
 }
 
 // A proposal gives every face to one print at most and keeps the prints in order, whatever a person changes of it; a
