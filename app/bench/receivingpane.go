@@ -95,15 +95,26 @@ type grid struct {
 // Units of a print and of the room round it.
 const (
 	printWidth = 124
+	largePrint = 280
 	printPad   = 12
 	printEdge  = 5 // of paper round the picture
 )
 
+// grid lays n prints in rows, a few of them larger, so that they fill the table.
 func (p *receivingPane) grid(n int) grid {
+	for width := float64(largePrint); width > printWidth; width *= 0.85 {
+		if g := p.gridOf(n, width); g.height <= p.tableAt.Dy() {
+			return g
+		}
+	}
+	return p.gridOf(n, printWidth)
+}
+
+func (p *receivingPane) gridOf(n int, width float64) grid {
 	s := p.scale
 	g := grid{n: n, pad: int(printPad * s)}
 	room := p.tableAt.Dx() - g.pad
-	g.cols = max(1, room/(int(printWidth*s)+g.pad))
+	g.cols = max(1, room/(int(width*s)+g.pad))
 	g.cell.X = max(1, room/g.cols-g.pad)
 	edge := int(printEdge * s)
 	g.picture = image.Pt(max(1, g.cell.X-2*edge), max(1, (g.cell.X-2*edge)*2/3))
