@@ -89,8 +89,8 @@ func (b *Bench) StandWords() string {
 	default:
 		parts = append(parts, Word("stand.choose"))
 	}
-	if l := b.stand.sheet.lens; l != nil {
-		parts = append(parts, Word("stand.lens.new"), lensWords(l))
+	if b.stand.sheet.lens != nil {
+		parts = append(parts, Word("stand.lens.new"))
 	}
 	if p, ok := b.Plate(); ok && chosen && s.Lens != nil && s.Lens.Size != p.Photo.Size {
 		parts = append(parts, Word("stand.lens.other", s.Lens.Size.X, s.Lens.Size.Y))
