@@ -86,6 +86,9 @@ func (r Run) Carried(next Run, mm float64) (at float64, ok bool) {
 	if k+1 < len(next.Slabs) && !r.has(next.Slabs[k+1].Number) && alike(was, is+next.Slabs[k].Kerf+next.Slabs[k+1].Mean()) {
 		return next.start(k) + off, true // it was split
 	}
+	if i+1 < len(r.Slabs) && !next.has(r.Slabs[i+1].Number) && alike(is, was+s.Kerf+r.Slabs[i+1].Mean()) {
+		return next.start(k) + off, true // it was put together again
+	}
 	beyond := math.Max(0, off-was) // in the kerf behind it, or beyond the run
 	if off = math.Min(off, was); was > 0 && off > 0 {
 		off *= is / was
