@@ -125,7 +125,8 @@ func (l *Library) keepOriginal(ctx context.Context, p *Plate, r io.Reader) (stor
 	if picture.Info().SHA256 != p.Photo.SHA256 {
 		return row, nil, fmt.Errorf("%w: the disk gave back other bytes than were written", ErrDamaged)
 	}
-	p.Photo.Size = picture.Size()
+	said := picture.Info()
+	p.Photo.Size, p.Photo.Profile, p.Photo.Unused = picture.Size(), said.Profile, said.Unused
 	path := l.original(row)
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return row, nil, diskError(err)

@@ -140,6 +140,10 @@ func (f *facePane) Paint(dst *image.RGBA) {
 // paintEmpty draws the dotted frame of a face without a photograph.
 func (f *facePane) paintEmpty(r brush) {
 	b := f.b
+	if m := b.arriving(); m != nil {
+		f.paintArriving(r, m)
+		return
+	}
 	words := Word("face.none")
 	if face := b.Face(); face.Slab != 0 {
 		words = Word("face.empty", upperFirst(b.FaceName(face))) + "\n" + Word("face.empty.hint")
@@ -150,6 +154,16 @@ func (f *facePane) paintEmpty(r brush) {
 	ink.Stroke(r.dst, ring, true, r.u(1.5), b.pal.OnDarkLo, []float64{r.u(3), r.u(6)})
 	r.block(r.font, in, 15, b.pal.OnDark, words)
 	r.frame(f.in, b.Edges())
+}
+
+// paintArriving draws the small copy that a camera laid into its file, as taken, while the photograph is being taken in.
+// Nothing is known of its sides yet.
+func (f *facePane) paintArriving(r brush, m *image.RGBA) {
+	v := Viewport{X: f.in.Min.X, Y: f.in.Min.Y, W: f.in.Dx(), H: f.in.Dy()}.Fit(float64(m.Rect.Dx()), float64(m.Rect.Dy()))
+	part := image.RGBA{Pix: r.dst.Pix[r.dst.PixOffset(f.in.Min.X, f.in.Min.Y):], Stride: r.dst.Stride, Rect: f.in}
+	photo.NewImage(m).Draw(&part, v.Inverse())
+	r.plate(f.in.Min.X+r.n(8), f.in.Min.Y+r.n(8), r.pal.OnDarkLo, dark(), Word("face.reading"))
+	r.frame(f.in, section.UnknownEdges)
 }
 
 // paintPhoto draws the photograph, or its preview blown up while the whole is being read.

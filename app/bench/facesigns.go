@@ -58,6 +58,12 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	if b.correction(d.plate()) != nil {
 		note(r.pal.OnDark, Word("band.colour"))
 	}
+	if n := d.plate().Photo.Pages; n > 1 && b.screen == FaceScreen {
+		note(r.pal.OnDarkLo, Word("band.pages", n))
+	}
+	if name := d.plate().Photo.Unused; name != "" && b.screen == FaceScreen {
+		note(r.pal.OnDarkLo, Word("band.unused", name))
+	}
 	if b.draw.tool != ToolAxes && b.MirroredShown() {
 		note(rgb(0xffc48f), Word("band.mirrored"))
 	}

@@ -144,6 +144,14 @@ func (x *batch) headers(ctx context.Context) []*snap {
 	return shots
 }
 
+// side is the longer side of the pictures shown until a photograph is in the lab: larger where it fills the bench.
+func (x *batch) side() int {
+	if x.on != (section.Face{}) {
+		return atlas.PreviewSize
+	}
+	return printSide
+}
+
 // header reads what one file says of itself; nil when it cannot be taken in.
 func (x *batch) header(i int) *snap {
 	s := &snap{key: printKey(x.first + i), path: x.paths[i]}
@@ -157,7 +165,7 @@ func (x *batch) header(i int) *snap {
 		return nil
 	}
 	if m, err := photo.Embedded(f); err == nil { // without one the sharp preview comes first
-		x.box.put(news{key: s.key, small: photo.NewImage(m).Preview(printSide)})
+		x.box.put(news{key: s.key, small: photo.NewImage(m).Preview(x.side())})
 	}
 	return s
 }
@@ -177,7 +185,7 @@ func (x *batch) one(ctx context.Context, s *snap) (whole bool) {
 		defer f.Close()
 		var p atlas.Plate
 		p, err = x.lib.TakePhoto(ctx, x.on, x.donor, n.name, f, func(m *photo.Image) {
-			n.preview = m.Preview(printSide)
+			n.preview = m.Preview(x.side())
 			x.box.put(news{key: s.key, preview: n.preview})
 			c := photo.Measure(m, borderOf(nil, m))
 			n.check = &c

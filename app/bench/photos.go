@@ -24,6 +24,7 @@ func isPicture(path string) bool {
 // intakeRoom is what is known of photographs being taken in and of the last ones that were.
 type intakeRoom struct {
 	job     *job
+	on      section.Face // where a single photograph goes; zero for the table
 	box     *mailbox
 	coming  []TrayPhoto // not in the lab yet, in the order proposed
 	waiting []string    // given while others are taken in
@@ -100,7 +101,7 @@ func (b *Bench) beginIntake(paths []string, on section.Face) {
 	t := &b.take
 	run, single := b.Run(), len(paths) == 1
 	t.left, t.faults, t.twins, t.came, t.coming = nil, nil, nil, 0, nil
-	t.box, t.ids = &mailbox{}, map[string]string{}
+	t.box, t.ids, t.on = &mailbox{}, map[string]string{}, on
 	x := &batch{lib: b.lab.lib, on: on, donor: run.Donor, paths: paths, first: t.keys, box: t.box}
 	t.keys += len(paths)
 	t.batches++
@@ -263,6 +264,14 @@ func (b *Bench) cameIn(p TrayPhoto, plate atlas.Plate, preview *image.RGBA) {
 		return
 	}
 	b.lab.tray = append(b.lab.tray, p)
+}
+
+// arriving is the picture of a photograph that is being taken in for the chosen face, as far as it is known; nil for none.
+func (b *Bench) arriving() *image.RGBA {
+	if t := &b.take; t.job != nil && t.on == b.rule.face && t.on != (section.Face{}) && len(t.coming) > 0 {
+		return t.coming[0].Preview
+	}
+	return nil
 }
 
 func asksMirrored(p atlas.Plate) bool { return p.Photo.Mirrored && p.Mirrored == atlas.Unanswered }

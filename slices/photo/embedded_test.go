@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"sectionary/slices/geom"
+	"sectionary/slices/photo/phototest"
 )
 
 // quarters is a picture whose four corners differ: red, green, blue and yellow, clockwise from the upper left.
@@ -28,22 +29,6 @@ func quarters(w, h int) *image.RGBA {
 		draw.Draw(m, r, image.NewUniform(c), image.Point{}, draw.Src)
 	}
 	return m
-}
-
-// withThumbnail lays a thumbnail into a new EXIF segment, in the order Exif 2.32 gives: IFD0 with the orientation, IFD1
-// with the place and length of the JPEG.
-func withThumbnail(main, thumb []byte, orientation int) []byte {
-	be := binary.BigEndian
-	b := []byte("Exif\x00\x00MM\x00*\x00\x00\x00\x08")
-	b = append(b, 0, 1, 0x01, 0x12, 0, 3, 0, 0, 0, 1, 0, byte(orientation), 0, 0, 0, 0, 0, 26)
-	b = append(b, 0, 3, 0x01, 0x03, 0, 3, 0, 0, 0, 1, 0, 6, 0, 0)
-	const at = 26 + 2 + 3*12 + 4
-	b = append(be.AppendUint32(append(b, 0x02, 0x01, 0, 4, 0, 0, 0, 1), at), 0x02, 0x02, 0, 4, 0, 0, 0, 1)
-	b = append(be.AppendUint32(b, uint32(len(thumb))), 0, 0, 0, 0)
-	b = append(b, thumb...)
-	out := append([]byte{}, main[:2]...)
-	out = append(be.AppendUint16(append(out, 0xff, markerAPP1), uint16(len(b)+2)), b...)
-	return append(out, main[2:]...)
 }
 
 // withPreview hangs a preview behind the picture and names it in a Multi-Picture index (CIPA DC-007, table 3 and 4).
@@ -83,10 +68,10 @@ func TestEmbedded(t *testing.T) {
 		plain := jpegOf(t, main)
 		photograph := open(t, WithEXIF(plain, o.value, exifTime("", "")))
 		for name, data := range map[string][]byte{
-			"thumbnail":        withThumbnail(plain, jpegOf(t, thumb), o.value),
-			"bars":             withThumbnail(plain, jpegOf(t, barred), o.value),
-			"preview":          withThumbnail(withPreview(plain, jpegOf(t, preview), 0x010002), jpegOf(t, thumb), o.value),
-			"damaged, preview": withThumbnail(withPreview(plain, jpegOf(t, preview), 0x010001), jpegOf(t, thumb)[:300], o.value),
+			"thumbnail":        phototest.Thumbnail(plain, jpegOf(t, thumb), o.value),
+			"bars":             phototest.Thumbnail(plain, jpegOf(t, barred), o.value),
+			"preview":          phototest.Thumbnail(withPreview(plain, jpegOf(t, preview), 0x010002), jpegOf(t, thumb), o.value),
+			"damaged, preview": phototest.Thumbnail(withPreview(plain, jpegOf(t, preview), 0x010001), jpegOf(t, thumb)[:300], o.value),
 		} {
 			m, err := Embedded(bytes.NewReader(data))
 			if err != nil {
@@ -121,10 +106,10 @@ func TestEmbeddedRefused(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, data := range map[string][]byte{
-		"none": plain, "turned": withThumbnail(plain, turned, 1), "another shape": withThumbnail(plain, cropped, 1),
-		"claims too much": withThumbnail(plain, bomb, 1), "half": withThumbnail(plain, thumb[:len(thumb)/2], 1),
-		"no JPEG": withThumbnail(plain, make([]byte, 900), 1), "behind the end": beyond[:len(beyond)-len(thumb)/2],
-		"a stereo partner": withPreview(plain, thumb, 0x020002), "larger than the photograph": withThumbnail(thumb, plain, 1),
+		"none": plain, "turned": phototest.Thumbnail(plain, turned, 1), "another shape": phototest.Thumbnail(plain, cropped, 1),
+		"claims too much": phototest.Thumbnail(plain, bomb, 1), "half": phototest.Thumbnail(plain, thumb[:len(thumb)/2], 1),
+		"no JPEG": phototest.Thumbnail(plain, make([]byte, 900), 1), "behind the end": beyond[:len(beyond)-len(thumb)/2],
+		"a stereo partner": withPreview(plain, thumb, 0x020002), "larger than the photograph": phototest.Thumbnail(thumb, plain, 1),
 		"png": p.Bytes(),
 	} {
 		if m, err := Embedded(bytes.NewReader(data)); !errors.Is(err, ErrNoEmbedded) {
@@ -142,7 +127,7 @@ func TestEmbeddedRefused(t *testing.T) {
 // FuzzEmbedded: no bytes bring it to panic or to hand out a picture of another shape than the photograph's.
 func FuzzEmbedded(f *testing.F) {
 	plain, thumb := jpegOf(f, quarters(60, 40)), jpegOf(f, quarters(30, 20))
-	f.Add(withThumbnail(plain, thumb, 6))
+	f.Add(phototest.Thumbnail(plain, thumb, 6))
 	f.Add(withPreview(plain, thumb, 0x010001))
 	f.Add(testFile(f, "exif_input.jpg"))
 	f.Fuzz(func(t *testing.T, b []byte) {

@@ -47,6 +47,22 @@ func JPEG(m image.Image, k JPEGKind) []byte {
 	return append(e.out, 0xff, 0xd9)
 }
 
+// Thumbnail lays a thumbnail into a new EXIF segment of a JPEG, in the order Exif 2.32 gives: IFD0 with the orientation, IFD1
+// with the place and length of the JPEG.
+func Thumbnail(main, thumb []byte, orientation int) []byte {
+	be := binary.BigEndian
+	b := []byte("Exif\x00\x00MM\x00*\x00\x00\x00\x08")
+	b = append(b, 0, 1, 0x01, 0x12, 0, 3, 0, 0, 0, 1, 0, byte(orientation), 0, 0, 0, 0, 0, 26)
+	b = append(b, 0, 3, 0x01, 0x03, 0, 3, 0, 0, 0, 1, 0, 6, 0, 0)
+	const at = 26 + 2 + 3*12 + 4
+	b = append(be.AppendUint32(append(b, 0x02, 0x01, 0, 4, 0, 0, 0, 1), at), 0x02, 0x02, 0, 4, 0, 0, 0, 1)
+	b = append(be.AppendUint32(b, uint32(len(thumb))), 0, 0, 0, 0)
+	b = append(b, thumb...)
+	out := append([]byte{}, main[:2]...)
+	out = append(be.AppendUint16(append(out, 0xff, 0xe1), uint16(len(b)+2)), b...)
+	return append(out, main[2:]...)
+}
+
 type plane struct {
 	w, h int
 	v    []float64 // -128 to 127
