@@ -34,7 +34,10 @@ func (l Labels) CarryOver(to func(geom.Px) geom.Px, where string, id func(old st
 }
 
 // PictureTie says that one point of a face lies at Old on the earlier photograph and at New on the later.
-type PictureTie struct{ Old, New geom.Px }
+type PictureTie struct {
+	Old geom.Px `json:"old"`
+	New geom.Px `json:"new"`
+}
 
 // LookAgainMM is the tie error, in mm, above which an outline carried to a new photograph must be looked at.
 const LookAgainMM = 2

@@ -16,6 +16,7 @@ type ParcelDraft struct {
 	Purpose atlas.Purpose
 	Zip     bool // one zip file rather than an open folder
 	Scans   bool // the voxels of the scans go along
+	Earlier bool // earlier pictures of the faces too
 	NoTags  bool // a person's word that pictures without border and tag mask show no tag or writing
 }
 
@@ -41,7 +42,7 @@ func (b *Bench) SendRun(d ParcelDraft, dir string) {
 	if !b.mayLeave(b.ParcelRefusal(d), ok) || !b.hasFolder(dir) {
 		return
 	}
-	r := exchange.Request{Run: b.Run().ID, Purpose: d.Purpose, Zip: d.Zip, Scans: d.Scans, NoTags: d.NoTags}
+	r := exchange.Request{Run: b.Run().ID, Purpose: d.Purpose, Zip: d.Zip, Scans: d.Scans, Earlier: d.Earlier, NoTags: d.NoTags}
 	terms := b.terms
 	b.leave(Word("job.send"), func(ctx context.Context, tell func(done, total int)) (quiz.Slip, error) {
 		return exchange.Export(ctx, lib, terms, r, dir, tell)

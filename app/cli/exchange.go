@@ -118,6 +118,7 @@ func exportVerb(t *tool) *cobra.Command {
 	c.Flags().StringVar(&purpose, "purpose", string(atlas.OtherInstitution), "what for: "+purposeList())
 	c.Flags().BoolVar(&r.Zip, "zip", false, "one zip file, not an open folder")
 	c.Flags().BoolVar(&r.Scans, "scans", false, "the voxels of the scans too")
+	c.Flags().BoolVar(&r.Earlier, "earlier", false, "earlier pictures of the faces too, with their outlines as they were")
 	c.Flags().BoolVar(&r.WholePictures, "whole-pictures", false, "leave in what lies outside the faces' borders; the agreement must permit research")
 	c.Flags().StringSliceVar(&r.Exams, "exams", nil, "exams to go along as QTI packages, by id")
 	c.Flags().BoolVar(&r.NoTags, "no-tags", false, "your word that pictures without border and mask show no tag or writing")

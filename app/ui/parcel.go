@@ -37,6 +37,8 @@ func (w *Window) showSend() {
 	form := w.options("send:form", []string{say("send.folder"), say("send.zip")}, 0, func(i int) { x.Zip = i == 1 })
 	scans := w.button("send:scans", "", say("send.scans"), choice, nil)
 	scans.tapped = func() { x.Scans = !x.Scans; scans.setOn(x.Scans) }
+	earlier := w.button("send:earlier", "", say("send.earlier"), choice, nil)
+	earlier.tapped = func() { x.Earlier = !x.Earlier; earlier.setOn(x.Earlier) }
 	noTags := w.button("send:notags", "", say("handout.notags"), choice, nil).tipped(say("handout.notags.tip"))
 	noTags.tapped = func() { x.NoTags = !x.NoTags; noTags.setOn(x.NoTags) }
 	dir := w.field("send:dir", filepath.Join(d.Lab().Dir, "hand-outs", "run"))
@@ -51,7 +53,7 @@ func (w *Window) showSend() {
 	again()
 	col := newColumn(14, newWords(heading, say("send.title")), newWords(body, say("send.words")).colored(colorMuted),
 		captioned(say("handout.purpose"), purpose.box), part(say("handout.agreement"), newWords(body, usesWords(d.Agreement()))),
-		captioned(say("send.form"), form.box), captioned(say("send.with"), newFlow(4, scans)), captioned(say("handout.checked"), newFlow(4, noTags)),
+		captioned(say("send.form"), form.box), captioned(say("send.with"), newFlow(4, scans, earlier)), captioned(say("handout.checked"), newFlow(4, noTags)),
 		captioned(say("handout.dir"), newRow(6, 0, dir, choose)), refusal, newWords(caption, say("ethics")))
 	s = w.sheet(640, col, send, w.button("send:no", "", say("cancel"), edged, func() { s.close() }))
 	s.open(fyne.Focusable(dir))

@@ -38,23 +38,27 @@ const (
 
 // Manifest is manifest.json: all that is known of the run.
 type Manifest struct {
-	Format    string             `json:"format"`
-	Version   int                `json:"version"`
-	Code      string             `json:"code"` // random, of this parcel
-	Statement string             `json:"statement"`
-	Made      string             `json:"made"`              // day
-	Expires   string             `json:"expires,omitempty"` // the last day the pictures may be used
-	Purpose   atlas.Purpose      `json:"purpose"`
-	Synthetic bool               `json:"synthetic,omitempty"`
-	Units     map[string]string  `json:"units"`
-	Run       section.Run        `json:"run"` // its donor is a neutral code
-	Plates    []Plate            `json:"plates"`
-	Series    []Series           `json:"series"`
-	Levels    []atlas.LevelTies  `json:"levels"`
-	Terms     []annotate.Term    `json:"terms"` // those that labels name
-	Labels    []LabelVolume      `json:"labelVolumes"`
-	Exams     []string           `json:"exams"` // QTI packages
-	Files     map[string]Content `json:"files"`
+	Format    string            `json:"format"`
+	Version   int               `json:"version"`
+	Code      string            `json:"code"` // random, of this parcel
+	Statement string            `json:"statement"`
+	Made      string            `json:"made"`              // day
+	Expires   string            `json:"expires,omitempty"` // the last day the pictures may be used
+	Purpose   atlas.Purpose     `json:"purpose"`
+	Synthetic bool              `json:"synthetic,omitempty"`
+	Units     map[string]string `json:"units"`
+	Run       section.Run       `json:"run"` // its donor is a neutral code
+	Plates    []Plate           `json:"plates"`
+	// Earlier are earlier pictures of these faces, the first taken off its face first; a reader that does not know of them leaves them out.
+	Earlier []Plate `json:"earlier,omitempty"`
+	// LeftOut says, a sentence each, what was wished for and is not here.
+	LeftOut []string           `json:"leftOut,omitempty"`
+	Series  []Series           `json:"series"`
+	Levels  []atlas.LevelTies  `json:"levels"`
+	Terms   []annotate.Term    `json:"terms"` // those that labels name
+	Labels  []LabelVolume      `json:"labelVolumes"`
+	Exams   []string           `json:"exams"` // QTI packages
+	Files   map[string]Content `json:"files"`
 }
 
 // Content is one file of the parcel.
@@ -81,6 +85,11 @@ type Plate struct {
 	Picks        *atlas.Picks           `json:"picks,omitempty"`
 	Composed     *atlas.Composed        `json:"composed,omitempty"` // what the picture was made of, by the hashes of originals that stay behind
 	Synthetic    bool                   `json:"synthetic,omitempty"`
+	// Again is what came over from an earlier picture and waits for a person to look at it; Before is the name of that picture, where
+	// it is part of the parcel, and Ties the points that both show.
+	Again  []atlas.Doubt         `json:"again,omitempty"`
+	Before string                `json:"before,omitempty"`
+	Ties   []annotate.PictureTie `json:"ties,omitempty"`
 }
 
 // Outline is a label's outlines in mm of the face: every ring of every region, outer rings and holes in order.

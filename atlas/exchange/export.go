@@ -37,6 +37,7 @@ type Request struct {
 	WholePictures bool
 	Scans         bool     // the voxels of the scans the run is laid in
 	Exams         []string // exams to go along, by id; the agreement must permit exams
+	Earlier       bool     // earlier pictures of the faces too, with their outlines as they were
 	NoTags        bool     // a person's word that pictures without border and tag mask show no tag or writing
 	Words         []string // further words that must stand in no file
 }
@@ -81,6 +82,8 @@ type export struct {
 	m     Manifest
 	files []quiz.ParcelFile
 	onto  map[string][]atlas.FaceOnScan // faces laid in each series
+	past  []string                      // earlier pictures that go along, the first taken off its face first
+	names map[string]string             // of those, by plate
 }
 
 func (x *export) make(ctx context.Context, dir, code string) ([]quiz.ParcelFile, error) {
@@ -102,7 +105,7 @@ func (x *export) make(ctx context.Context, dir, code string) ([]quiz.ParcelFile,
 		x.m.Expires = d.Agreement.Ends.Format(day)
 	}
 	x.onto = map[string][]atlas.FaceOnScan{}
-	steps := []func(context.Context) error{x.faces, x.scans, x.tables, x.pages, x.exams}
+	steps := []func(context.Context) error{x.findEarlier, x.faces, x.earlier, x.scans, x.tables, x.pages, x.exams}
 	for _, step := range steps {
 		if err := step(ctx); err != nil {
 			return nil, err

@@ -142,8 +142,8 @@ func (m Manifest) Check() error {
 	bad := func(format string, a ...any) error {
 		return fmt.Errorf("%w: %s: %s", ErrDamaged, manifestName, fmt.Sprintf(format, a...))
 	}
-	if len(m.Files) > maxFiles || len(m.Plates) > maxPlates {
-		return fmt.Errorf("%w: %d files, %d faces", ErrTooLarge, len(m.Files), len(m.Plates))
+	if len(m.Files) > maxFiles || len(m.Plates)+len(m.Earlier) > maxPlates {
+		return fmt.Errorf("%w: %d files, %d pictures", ErrTooLarge, len(m.Files), len(m.Plates)+len(m.Earlier))
 	}
 	if err := m.Run.Check(); err != nil {
 		return bad("its run: %v", err)
@@ -173,6 +173,13 @@ func (m Manifest) Check() error {
 			return bad("face %q: its picture is not listed", p.Name)
 		}
 		faces[p.Face] = true
+	}
+	named := map[string]bool{}
+	for _, p := range m.Earlier {
+		if p.Face.Run != m.Run.ID || p.Face.Facing.Plane() != m.Run.Plane || p.Name == "" || named[p.Name] || !listed(p.Picture) {
+			return bad("the earlier picture %q", p.Name)
+		}
+		named[p.Name] = true
 	}
 	for _, s := range m.Series {
 		if s.UID == "" || series[s.UID] || (s.File == "") != (s.Side == "") || (s.File != "" && (!listed(s.File) || !listed(s.Side))) {
@@ -251,6 +258,8 @@ type Taken struct {
 	Run    string `json:"run"`
 	Faces  int    `json:"faces"`
 	Series int    `json:"series"`
+	// Earlier counts earlier pictures of the faces.
+	Earlier int `json:"earlier,omitempty"`
 	// Notes say what could not be kept, one plain sentence each.
 	Notes []string `json:"notes"`
 	// Unknown are structures that labels name and this program's list lacks.
@@ -317,12 +326,25 @@ func (p *Parcel) fill(ctx context.Context, dir string, t *Taken, done func(int))
 	if err := p.series(ctx, lib, t); err != nil {
 		return err
 	}
+	t.Notes = append(t.Notes, p.Manifest.LeftOut...)
+	here := map[string]string{} // earlier pictures, by name
+	for _, x := range p.Manifest.Earlier {
+		q, err := p.plate(ctx, lib, x, here)
+		if err == nil {
+			_, err = lib.Retire(q.ID)
+		}
+		if err != nil {
+			return fmt.Errorf("%s: %w", x.Name, err)
+		}
+		here[x.Name] = q.ID
+		t.Earlier++
+	}
 	for i, x := range p.Manifest.Plates {
 		done(i)
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := p.plate(ctx, lib, x); err != nil {
+		if _, err := p.plate(ctx, lib, x, here); err != nil {
 			return fmt.Errorf("%s: %w", x.Name, err)
 		}
 		t.Faces++
@@ -368,34 +390,38 @@ func (p *Parcel) series(ctx context.Context, lib *atlas.Library, t *Taken) error
 	return nil
 }
 
-func (p *Parcel) plate(ctx context.Context, lib *atlas.Library, x Plate) error {
+// plate takes one picture in with all that is known of it; here are the earlier pictures taken in, by name.
+func (p *Parcel) plate(ctx context.Context, lib *atlas.Library, x Plate, here map[string]string) (q atlas.Plate, err error) {
 	b, err := p.file(x.Picture)
 	if err != nil {
-		return err
+		return q, err
 	}
 	info, err := photo.Probe(bytes.NewReader(b))
 	if err != nil {
-		return fmt.Errorf("%w: %s: %w", ErrDamaged, x.Picture, err)
+		return q, fmt.Errorf("%w: %s: %w", ErrDamaged, x.Picture, err)
 	}
 	if info.Size.X != x.Size[0] || info.Size.Y != x.Size[1] || info.Orientation > 1 {
-		return fmt.Errorf("%w: %s is not of the size that is written", ErrDamaged, x.Picture)
+		return q, fmt.Errorf("%w: %s is not of the size that is written", ErrDamaged, x.Picture)
 	}
 	if err := x.Calibration.Check(info.Size); err != nil {
-		return fmt.Errorf("%w: scale of %s: %w", ErrDamaged, x.Picture, err)
+		return q, fmt.Errorf("%w: scale of %s: %w", ErrDamaged, x.Picture, err)
 	}
-	q, err := lib.AddPhoto(ctx, x.Face, "", path.Base(x.Picture), bytes.NewReader(b))
+	q, err = lib.AddPhoto(ctx, x.Face, "", path.Base(x.Picture), bytes.NewReader(b))
 	if err != nil {
-		return err
+		return q, err
 	}
 	q.Calibration, q.PhotoUp, q.Mirrored, q.Border, q.Mask = x.Calibration, x.PhotoUp, x.Mirrored, x.Border, x.Mask
 	if x.Composed != nil {
 		if err := x.Composed.Check(); err != nil {
-			return fmt.Errorf("%w: %s: %w", ErrDamaged, x.Picture, err)
+			return q, fmt.Errorf("%w: %s: %w", ErrDamaged, x.Picture, err)
 		}
 		m := *x.Composed
 		m.Elsewhere, q.Composed = true, &m
 	}
 	q.Labels, q.Registration, q.Picks, q.Synthetic = x.Labels, x.Registration, x.Picks, x.Synthetic
-	_, err = lib.Save(q)
-	return err
+	q.Again = x.Again
+	if id := here[x.Before]; id != "" && len(x.Ties) > 0 {
+		q.Earlier = &atlas.Earlier{Plate: id, Ties: x.Ties, Error: make([]*float64, len(x.Ties)), At: q.Saved}
+	}
+	return lib.Save(q)
 }
