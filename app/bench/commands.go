@@ -361,6 +361,11 @@ func (b *Bench) onScreen(on []Screen) bool {
 // hold notes the keys that count while they are held: W changes the window by dragging, Space is the lens, D the seam, B blinks, A shows
 // how the face lay before it was fitted by picture content.
 func (b *Bench) hold(name string, m Mods) bool {
+	if name == firstKey && !m.Ctrl && b.screen == FaceScreen && b.doc != nil && b.doc.unshone != nil {
+		b.held[name] = true
+		b.changed(ViewChanged)
+		return true
+	}
 	if m.Ctrl || (name != "W" && name != "Space" && name != "B" && name != "A" && name != "D") || !b.onScreen(onPair) {
 		return false
 	}

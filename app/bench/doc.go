@@ -24,6 +24,8 @@ type faceDoc struct {
 	follower *annotate.Follower // of the photograph's edges, once it is wanted
 	edging   bool               // being made
 	looking  bool               // the picture is being checked
+	unshone  *unshone           // made of this picture and a second one, while it is looked at
+	laying   bool               // a second picture is being laid on this one, or the result kept
 	tags     proposedMask       // of an earlier picture
 	untagged bool               // a person said that no tag lies here
 	seeking  bool               // a ruler is being looked for

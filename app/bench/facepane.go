@@ -168,10 +168,11 @@ func (f *facePane) paintArriving(r brush, m *image.RGBA) {
 
 // paintPhoto draws the photograph, or its preview blown up while the whole is being read.
 func (f *facePane) paintPhoto(dst *image.RGBA, d *faceDoc) {
-	if d.picture == nil {
+	m := f.b.shownPicture(d)
+	if m == nil {
 		return
 	}
-	d.picture.Draw(dst, toStored(d.view.Inverse(), d.plate().Photo.Size, d.picture.Size()))
+	m.Draw(dst, toStored(d.view.Inverse(), d.plate().Photo.Size, m.Size()))
 	f.correct(dst, d)
 }
 

@@ -86,6 +86,7 @@ type desk interface {
 	ReceivingPane() bench.Pane
 	PictureCheck() bench.Checked
 	CheckRun()
+	glareDesk
 	ProposedMask() (bench.MaskProposal, bool)
 	AcceptMask()
 	DeclineMask()

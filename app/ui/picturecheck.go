@@ -11,14 +11,15 @@ type checkPart struct {
 	words *words
 	rows  *fyne.Container
 	marks *button
+	glare *glarePart
 }
 
 func newCheckPart(w *Window) *checkPart {
-	p := &checkPart{w: w, words: newWords(body, ""), rows: newColumn(6)}
+	p := &checkPart{w: w, glare: newGlarePart(w), words: newWords(body, ""), rows: newColumn(6)}
 	d := w.desk
 	p.marks = w.button("check:marks", "mask", say("check.marks"), edged, func() { d.SetMarks(!d.Marks()) }).tipped(say("check.marks.tip"))
 	all := w.button("check:run", "run", say("check.run"), edged, d.CheckRun).tipped(say("check.run.tip"))
-	p.box = part(say("check.head"), p.words, p.rows, newFlow(6, p.marks, all))
+	p.box = part(say("check.head"), p.words, p.rows, p.glare.box, newFlow(6, p.marks, all))
 	return p
 }
 
@@ -43,4 +44,5 @@ func (p *checkPart) refresh() {
 	}
 	p.marks.Hidden = !marked
 	p.marks.setOn(d.Marks())
+	p.glare.refresh()
 }
