@@ -262,6 +262,8 @@ func (b *Bench) Back() {
 		b.changed(SelectionChanged)
 	case b.draw.tool != ToolPan && b.screen == FaceScreen:
 		b.SetTool(ToolPan)
+	case b.doc != nil && b.doc.unshone != nil && b.screen == FaceScreen:
+		b.DropGlare()
 	case b.draw.compared != nil && b.screen == FaceScreen:
 		b.stopComparing()
 	case b.draw.chosen != "" && b.screen == FaceScreen:

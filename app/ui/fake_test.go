@@ -35,6 +35,8 @@ type fake struct {
 	own     string // what the lab adds to its cautions
 	reading bench.ReadingState
 	ruler   bool // one was found
+	glare   bool // a picture made of two is looked at
+	tags    bool // a tag mask is proposed
 	sheet   bool // a lens is being measured
 }
 
@@ -393,4 +395,15 @@ func (f *fake) EarlierPictures() []bench.EarlierRow {
 		return nil
 	}
 	return []bench.EarlierRow{{ID: "a", Words: "Replaced 25 November 2026, 24 outlines", Shown: true}, {ID: "b", Words: "Replaced 25 September 2026, 24 outlines"}}
+}
+
+func (f *fake) Glare() bench.GlareInfo {
+	if !f.glare {
+		return bench.GlareInfo{Offered: true}
+	}
+	return bench.GlareInfo{Offered: true, Made: true, Words: "Of the face 12.4% is from the second picture. 10.55% shone before, 0.12% does now. The second lay turned by -2.0° and 117 pixels off, and was laid on the first."}
+}
+
+func (f *fake) ProposedMask() (bench.MaskProposal, bool) {
+	return bench.MaskProposal{Words: "The tag of slab 13, upper face lay where the dashed box is. Enter covers it here, too."}, f.tags
 }
