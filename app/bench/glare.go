@@ -79,13 +79,15 @@ const firstKey = "B"
 // TakeLampFile lays a photograph in a file, of this face with the lamp moved, on the picture of the bench, as a job. The file is in
 // the lab only once the result is accepted.
 func (b *Bench) TakeLampFile(path string) {
+	here, _ := b.Plate()
+	donor, lib := here.Donor, b.lab.lib
 	b.takeLamp(func(ctx context.Context) (*unshone, *photo.Image, error) {
-		file, p, m, err := readPicture(ctx, path)
+		file, p, m, err := readPicture(ctx, path, donor)
 		if err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", filepath.Base(path), err)
 		}
 		u := &unshone{file: file, name: filepath.Base(path)}
-		if id, known := b.lab.lib.(composer).KnownPhoto(p.Photo.SHA256); known {
+		if id, known := lib.(composer).KnownPhoto(p.Photo.SHA256); known {
 			u.second, u.file = id, nil
 		}
 		return u, m, nil

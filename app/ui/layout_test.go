@@ -223,7 +223,9 @@ func TestNothingCutNothingOverlapping(t *testing.T) {
 		{"bench-lens", func(f *fake) { f.screen, f.tool, f.sheet = bench.FaceScreen, bench.ToolScale, true }, nil},
 		{"bench-glare", func(f *fake) { f.screen, f.glare, f.tags = bench.FaceScreen, true, true }, nil},
 		{"bench-mask-proposed", func(f *fake) { f.screen, f.tool, f.tags = bench.FaceScreen, bench.ToolMask, true }, nil},
-		{"glare-second", on(bench.FaceScreen), func(w *Window) { w.screen(bench.FaceScreen).(*faceScreen).hand[bench.ToolPan].(*handPart).check.glare.ask() }},
+		{"glare-second", on(bench.FaceScreen), func(w *Window) {
+			w.screen(bench.FaceScreen).(*faceScreen).hand[bench.ToolPan].(*handPart).check.glare.ask()
+		}},
 		{"bench-ruler", func(f *fake) { f.screen, f.tool, f.ruler = bench.FaceScreen, bench.ToolScale, true }, nil},
 		{"name-none", func(f *fake) { f.screen, f.tool = bench.FaceScreen, bench.ToolName }, func(w *Window) {
 			w.screen(bench.FaceScreen).(*faceScreen).name.typed.SetText("zzz")
