@@ -254,6 +254,21 @@ func TestEqualTimesAreTold(t *testing.T) {
 	}
 }
 
+// A camera's card, dropped whole, has its pictures one folder down.
+func TestCardIsDroppedWhole(t *testing.T) {
+	b, q := newLab(t)
+	card := t.TempDir()
+	if err := os.Mkdir(filepath.Join(card, "100STAND"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	dropSome(t, filepath.Join(card, "100STAND"), 3)
+	b.DropPaths([]string{card})
+	q.run()
+	if len(b.Tray()) != 3 {
+		t.Fatalf("%d came in", len(b.Tray()))
+	}
+}
+
 // atTable is a lab of six prints at the receiving table, painted once.
 func atTable(t *testing.T, w, h int, scale float64) (*Bench, *queue, *receivingPane) {
 	t.Helper()
@@ -444,15 +459,21 @@ func TestMirrorForTheBatch(t *testing.T) {
 	}
 }
 
-// With 200 prints only those in sight are made ready and painted, at both text sizes; rolling never loses them.
-func TestOnlyPrintsInSightArePainted(t *testing.T) {
+// crowdedTable is a table with 200 prints.
+func crowdedTable(t testing.TB) (*Bench, *receivingPane) {
+	t.Helper()
 	b, _ := newLab(t)
 	b.enter(ReceivingScreen)
 	for i := range 200 {
-		b.lab.tray = append(b.lab.tray, TrayPhoto{ID: fmt.Sprint(i), key: fmt.Sprint(i), at: i, Preview: image.NewRGBA(image.Rect(0, 0, 32, 21)), Sharp: true})
+		b.lab.tray = append(b.lab.tray, TrayPhoto{ID: fmt.Sprint(i), key: fmt.Sprint(i), at: i, Preview: image.NewRGBA(image.Rect(0, 0, 320, 213)), Sharp: true})
 	}
+	return b, b.receiving
+}
+
+// With 200 prints only those in sight are made ready and painted, at both text sizes; rolling never loses them.
+func TestOnlyPrintsInSightArePainted(t *testing.T) {
+	_, p := crowdedTable(t)
 	for _, scale := range []float64{1, 2} {
-		p := b.receiving
 		clear(p.thumbs)
 		dst := image.NewRGBA(image.Rect(0, 0, 964, 668))
 		p.Resize(964, 668, scale)

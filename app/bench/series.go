@@ -249,15 +249,34 @@ func (b *Bench) DropPaths(paths []string) {
 	}
 }
 
+// picturesIn lists the pictures of a folder; where it has none itself, those of its folders, as a camera's card has them.
 func picturesIn(dir string) []string {
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return nil
 	}
-	var out []string
+	var out, below []string
 	for _, e := range entries {
-		if !e.IsDir() && isPicture(e.Name()) {
-			out = append(out, filepath.Join(dir, e.Name()))
+		path := filepath.Join(dir, e.Name())
+		switch {
+		case e.IsDir():
+			below = append(below, path)
+		case isPicture(path):
+			out = append(out, path)
+		}
+	}
+	if len(out) > 0 {
+		return out
+	}
+	for _, d := range below {
+		inside, err := os.ReadDir(d)
+		if err != nil {
+			continue
+		}
+		for _, e := range inside {
+			if !e.IsDir() && isPicture(e.Name()) {
+				out = append(out, filepath.Join(d, e.Name()))
+			}
 		}
 	}
 	return out

@@ -100,7 +100,7 @@ func (w *Window) showKeys() {
 		}
 		col.Add(newRow(12, 1, newLineHolder(newWords(strong, c.Key), 120), newWords(body, c.Label)))
 	}
-	for _, k := range []string{"w", "space", "d", "b", "a", "tab", "arrows", "ctrlarrows", "f1"} {
+	for _, k := range []string{"w", "space", "d", "b", "a", "tab", "arrows", "ctrlarrows", "pages", "f1"} {
 		col.Add(newRow(12, 1, newLineHolder(newWords(strong, say("keys."+k)), 120), newWords(body, say("keys."+k+".does"))))
 	}
 	var s *sheet

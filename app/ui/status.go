@@ -112,6 +112,10 @@ func (s *status) write() {
 	case bench.FreshScreen:
 		i := d.Fresh()
 		now.Stations, now.Asked = i.N, i.Words
+	case bench.ReceivingScreen:
+		i := d.Table()
+		now.Said, now.Refusal = i.Words, i.Proposal
+		now.Hint, _ = d.Hint()
 	case bench.DrillScreen:
 		now.Asked = d.Drill().Question
 	case bench.RackScreen, bench.LedgerScreen:
