@@ -337,3 +337,42 @@ func TestOneBadSeriesDoesNotKeepTheOthersOut(t *testing.T) {
 		t.Errorf("nothing was said of the damage: %v", why)
 	}
 }
+
+// Tie levels go with the slabs they were tied at when the run changes, and come back with it; by hand: slab 1 of 20 mm was
+// 5 mm thicker, then moved behind slab 2.
+func TestTieLevelsGoWithTheirSlabs(t *testing.T) {
+	l, r, series := tied(t)
+	s := series.UID
+	slabs := []section.Slab{{Number: 1, Thickness: [3]float64{20}, Kerf: 1}, {Number: 2, Thickness: [3]float64{20}, Kerf: 1}, {Number: 3, Thickness: [3]float64{20}}}
+	save := func(slabs ...section.Slab) {
+		t.Helper()
+		r.Slabs = slabs
+		if _, err := l.SaveRun(r); err != nil {
+			t.Fatal(err)
+		}
+	}
+	ties := func(want ...float64) {
+		t.Helper()
+		got, err := l.LevelTies(r.ID, s)
+		if err != nil || len(got.Levels) != len(want) {
+			t.Fatalf("%+v, %v", got, err)
+		}
+		for i, x := range got.Levels {
+			if math.Abs(x.Run-want[i]) > 1e-9 {
+				t.Fatalf("ties at %+v, want %v", got.Levels, want)
+			}
+		}
+	}
+	save(slabs...)
+	if err := l.SaveLevelTies(LevelTies{Run: r.ID, Series: s, Levels: []register.Level{{Run: 0, Scan: 100}, {Run: 20, Scan: 80}, {Run: 62, Scan: 38}}}); err != nil {
+		t.Fatal(err)
+	}
+	thick := slabs[0]
+	thick.Thickness[0] = 25
+	save(thick, slabs[1], slabs[2])
+	ties(0, 25, 67)
+	save(slabs[1], thick, slabs[2])
+	ties(21, 46, 67)
+	save(slabs...)
+	ties(0, 20, 62)
+}
