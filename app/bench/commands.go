@@ -245,6 +245,10 @@ func (b *Bench) enterKey() {
 		b.closeMeasure()
 		return
 	}
+	if _, proposed := b.ProposedUp(); proposed && b.draw.tool == ToolAxes {
+		b.AcceptUp()
+		return
+	}
 	if _, proposed := b.ProposedMask(); proposed && !b.draw.drawing() && (b.draw.tool == ToolMask || b.draw.tool == ToolPan) {
 		b.AcceptMask()
 		return

@@ -27,6 +27,7 @@ type faceDoc struct {
 	unshone  *unshone           // made of this picture and a second one, while it is looked at
 	laying   bool               // a second picture is being laid on this one, or the result kept
 	tags     proposedMask       // of an earlier picture
+	sameWay  sameWay            // as another picture was laid
 	untagged bool               // a person said that no tag lies here
 	seeking  bool               // a ruler is being looked for
 	sought   bool               // it was, unasked

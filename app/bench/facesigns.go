@@ -73,9 +73,14 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	}
 }
 
-// sketchBox is where the small body stands: in the lower left corner, or above the scale bar where the lower left would hide a
+// sketchBox is where the small body stands: nowhere while a scale, a card or a tag is being clicked, for it would hide what is looked for;
+// else in the lower left corner, or above the scale bar where the lower left would hide a
 // tick of the scale or a landmark, or nowhere. It steps aside for the pointer, for what lies beneath may be what is being read.
 func (f *facePane) sketchBox(r brush, d *faceDoc, bar image.Rectangle) (image.Rectangle, bool) {
+	f.small = image.Rectangle{}
+	if t := f.b.draw.tool; f.b.screen == FaceScreen && (t == ToolScale || t == ToolColour || t == ToolMask) {
+		return f.small, false
+	}
 	w, h := r.sketchSize(f.in)
 	left := image.Rect(f.in.Min.X+r.n(8), f.in.Max.Y-h-r.n(8), f.in.Min.X+r.n(8)+w, f.in.Max.Y-r.n(8))
 	right := image.Rect(f.in.Max.X-w-r.n(8), bar.Min.Y-h-r.n(8), f.in.Max.X-r.n(8), bar.Min.Y-r.n(8))
@@ -85,7 +90,6 @@ func (f *facePane) sketchBox(r brush, d *faceDoc, bar image.Rectangle) (image.Re
 			return box, !f.overSmall(f.here)
 		}
 	}
-	f.small = image.Rectangle{}
 	return f.small, false
 }
 
@@ -548,7 +552,18 @@ func (f *facePane) paintRing(r brush, d *faceDoc) {
 	ink.Ring(r.dst, c, radius, r.u(2), r.pal.ChosenOnDark)
 	e := f.b.photoEdges()
 	main := usualUp(d.plate().Face.Facing).Letter()
-	at := map[geom.Px]string{{X: -1}: e.Left, {X: 1}: e.Right, {Y: -1}: e.Up, {Y: 1}: e.Down}
+	proposed := section.UnknownEdges
+	if e == section.UnknownEdges {
+		proposed = f.b.proposedEdges()
+	}
+	shown := func(told, proposed string) string {
+		if told == "?" && proposed != "?" {
+			return proposed + "?"
+		}
+		return told
+	}
+	at := map[geom.Px]string{{X: -1}: shown(e.Left, proposed.Left), {X: 1}: shown(e.Right, proposed.Right),
+		{Y: -1}: shown(e.Up, proposed.Up), {Y: 1}: shown(e.Down, proposed.Down)}
 	for dir, s := range at {
 		p := geom.Px{X: c.X + radius*dir.X, Y: c.Y + radius*dir.Y}
 		ground, ink1 := rgb(0x1d1c1a), r.pal.OnDark
@@ -559,7 +574,7 @@ func (f *facePane) paintRing(r brush, d *faceDoc) {
 		ink.Ring(r.dst, p, r.u(17), r.u(1.5), r.pal.ChosenOnDark)
 		r.centred(r.bold, p.X, p.Y, 17, ink1, s)
 	}
-	if e == section.UnknownEdges {
+	if e == section.UnknownEdges && proposed == e {
 		r.block(r.font, image.Rect(int(c.X-radius*0.8), int(c.Y-radius*0.7), int(c.X+radius*0.8), int(c.Y+radius*0.7)), 14, r.pal.OnDark,
 			Word("ring.ask."+usualUp(d.plate().Face.Facing).String()))
 	}

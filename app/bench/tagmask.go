@@ -32,7 +32,7 @@ func (b *Bench) ProposedMask() (MaskProposal, bool) {
 	if d == nil || d.untagged || len(d.plate().Mask) > 0 || b.writable() != nil {
 		return MaskProposal{}, false
 	}
-	from, there := b.maskedBefore(b.Face())
+	from, there := b.nearestFace(b.Face(), func(x fact) bool { return x.masked })
 	if !there {
 		return MaskProposal{}, false
 	}
@@ -49,20 +49,20 @@ func (b *Bench) ProposedMask() (MaskProposal, bool) {
 	return MaskProposal{from, d.tags.boxes, Word("mask.proposed", from.Name())}, true
 }
 
-// maskedBefore is the nearest face before f in the order of the run whose picture has a mask, else the nearest after it.
-func (b *Bench) maskedBefore(f section.Face) (section.Face, bool) {
+// nearestFace is the nearest face before f in the order of the run of which something is known, else the nearest after it.
+func (b *Bench) nearestFace(f section.Face, known func(fact) bool) (section.Face, bool) {
 	faces := b.Run().Faces()
 	i := slices.Index(faces, f)
 	if i < 0 {
 		return section.Face{}, false
 	}
 	for k := i - 1; k >= 0; k-- {
-		if b.rule.facts[faces[k]].masked {
+		if known(b.rule.facts[faces[k]]) {
 			return faces[k], true
 		}
 	}
 	for _, x := range faces[i+1:] {
-		if b.rule.facts[x].masked {
+		if known(b.rule.facts[x]) {
 			return x, true
 		}
 	}

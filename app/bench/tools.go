@@ -105,6 +105,9 @@ func (b *Bench) Hint() (words string, warn bool) {
 	case ToolColour:
 		return b.colourHint(), false
 	case ToolAxes:
+		if p, proposed := b.ProposedUp(); proposed {
+			return p.Words, false
+		}
 		return Word("hint.axes"), false
 	case ToolOutline:
 		return b.outlineHint(), false

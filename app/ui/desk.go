@@ -87,6 +87,8 @@ type desk interface {
 	PictureCheck() bench.Checked
 	CheckRun()
 	glareDesk
+	ProposedUp() (bench.UpProposal, bool)
+	AcceptUp()
 	ProposedMask() (bench.MaskProposal, bool)
 	AcceptMask()
 	DeclineMask()

@@ -131,6 +131,7 @@ type axesPart struct {
 	mirrored *options
 	mirror   *fyne.Container
 	letters  *words
+	same     *button
 }
 
 func newAxesPart(w *Window) *axesPart {
@@ -138,7 +139,8 @@ func newAxesPart(w *Window) *axesPart {
 	p.mirrored = w.options("axes:mirrored", []string{say("answer.none"), say("axes.mirrored.yes"), say("axes.mirrored.no")}, 0,
 		func(i int) { w.desk.SetMirrored(atlas.Answer(i)) })
 	p.mirror = newColumn(6, newWords(body, say("axes.mirrored")), p.mirrored.box)
-	p.box = newColumn(8, captioned(say("axes.up"), p.upBox), p.mirror, p.letters)
+	p.same = w.button("axes:same", "check", "", primary, w.desk.AcceptUp).tipped(say("axes.same.tip"))
+	p.box = newColumn(8, newFlow(6, p.same), captioned(say("axes.up"), p.upBox), p.mirror, p.letters)
 	return p
 }
 
@@ -163,6 +165,11 @@ func (p *axesPart) refresh() {
 		}
 	}
 	p.up.show(now)
+	proposal, proposed := d.ProposedUp()
+	p.same.Hidden = !proposed
+	if proposed {
+		p.same.state(say("axes.same", say("up."+proposal.Up.String())), false, false)
+	}
 	p.mirror.Hidden = !d.AsksMirrored() && plate.Mirrored == atlas.Unanswered
 	p.mirrored.show(int(plate.Mirrored))
 	e := section.PhotoEdges(plate.Face.Facing, plate.PhotoUp) // the tool shows the photograph as it was taken
