@@ -224,6 +224,7 @@ func (b *Bench) AcceptScale() error {
 	})
 	if err == nil {
 		b.SetTool(ToolPan)
+		b.LookBatch() // who else was taken like this?
 	}
 	return err
 }

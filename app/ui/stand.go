@@ -230,14 +230,14 @@ type batchPart struct {
 	first       string
 }
 
-func newBatchPart(w *Window) *batchPart {
+func newBatchPart(w *Window, id string) *batchPart {
 	p := &batchPart{w: w, list: newColumn(2), words: newWords(body, ""), done: newWords(strong, "")}
 	d := w.desk
-	p.find = w.button("batch:find", "photo", say("batch.find"), edged, d.LookBatch).tipped(say("batch.find.tip"))
-	p.colour = w.options("batch:colour", []string{say("batch.colour.no"), say("batch.colour.yes")}, 0, func(i int) { d.SetBatchColour(i == 1) })
+	p.find = w.button(id+":find", "photo", say("batch.find"), edged, d.LookBatch).tipped(say("batch.find.tip"))
+	p.colour = w.options(id+":colour", []string{say("batch.colour.no"), say("batch.colour.yes")}, 0, func(i int) { d.SetBatchColour(i == 1) })
 	p.colourBox = captioned(say("batch.colour"), p.colour.box)
-	p.carry = w.button("batch:carry", "check", say("batch.carry"), primary, func() { w.report(d.CarryScale()) }).tipped(say("batch.carry.tip"))
-	p.back = w.button("batch:back", "undo", say("batch.back"), edged, d.TakeBackScale).tipped(say("batch.back.tip"))
+	p.carry = w.button(id+":carry", "check", say("batch.carry"), primary, func() { w.report(d.CarryScale()) }).tipped(say("batch.carry.tip"))
+	p.back = w.button(id+":back", "undo", say("batch.back"), edged, d.TakeBackScale).tipped(say("batch.back.tip"))
 	p.box = part(say("batch.head"), p.done, p.words, p.list, p.colourBox, newFlow(6, p.carry, p.find, p.back))
 	return p
 }

@@ -17,13 +17,14 @@ type handPart struct {
 	add   *button
 	check *checkPart
 	tags  *maskProposal
+	batch *batchPart
 }
 
 func newHandPart(w *Window) *handPart {
-	p := &handPart{w: w, facts: newWords(body, ""), check: newCheckPart(w), tags: newMaskProposal(w, "tags")}
+	p := &handPart{w: w, facts: newWords(body, ""), check: newCheckPart(w), tags: newMaskProposal(w, "tags"), batch: newBatchPart(w, "hand")}
 	p.add = w.button("bench:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
 	p.box = newColumn(8, p.facts, p.tags.box,
-		newFlow(6, p.add), p.check.box)
+		newFlow(6, p.add), p.batch.box, p.check.box)
 	return p
 }
 
@@ -33,6 +34,10 @@ func (p *handPart) refresh() {
 	f := p.w.desk.Face()
 	p.check.refresh()
 	p.tags.refresh()
+	p.batch.refresh()
+	if b := p.w.desk.Batch(); !b.Offered || len(b.Rows) == 0 && b.Done == "" {
+		p.batch.box.Hidden = true // with nothing to offer it stands with the scale alone
+	}
 	if f.Slab == 0 {
 		p.facts.set(say("run.noface.words"))
 		return
@@ -63,7 +68,7 @@ type scalePart struct {
 func newScalePart(w *Window) *scalePart {
 	p := &scalePart{w: w, force: newWords(strong, ""), fit: newWords(body, ""), problem: newWords(body, "").colored(theme.ColorNameWarning)}
 	d := w.desk
-	p.ruler, p.sheet, p.stand, p.batch = newRulerPart(w), newSheetPart(w), newStandPart(w), newBatchPart(w)
+	p.ruler, p.sheet, p.stand, p.batch = newRulerPart(w), newSheetPart(w), newStandPart(w), newBatchPart(w, "batch")
 	p.mode = w.options("scale:mode", []string{say("scale.ticks"), say("scale.corners"), say("scale.sheet")}, 0, func(i int) { d.SetScaleMode(bench.ScaleMode(i)) })
 	num := func(id string, set func()) *field {
 		f := w.field(id, "")
