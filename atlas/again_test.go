@@ -422,3 +422,67 @@ func TestLB7FaultyDisk(t *testing.T) {
 	}
 	t.Error("the fault never comes too late")
 }
+
+// RG1: a photograph is unplaced or tied to exactly one slab and face; a face has at most one current photograph, earlier ones are kept; nothing is
+// named on an unplaced one; a face that a run does not have cannot be chosen, in any of the three planes.
+func TestRG1EveryPhotoBelongsToOneFace(t *testing.T) {
+	l, _ := lab(t)
+	ends := map[section.Plane]section.Facing{section.Transverse: section.Superior, section.Frontal: section.Anterior, section.Sagittal: section.Right}
+	shade := uint8(30)
+	for plane, first := range ends {
+		r := trunk(code)
+		r.Plane, r.First, r.Part = plane, first, "part "+plane.String()
+		r, err := l.SaveRun(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		shade += 29
+		p := add(t, l, section.Face{}, shade)
+		for f := section.Superior; f <= section.Right; f++ {
+			q, err := l.Place(p.ID, section.Face{Run: r.ID, Slab: 2, Facing: f})
+			if (f.Plane() == plane) != (err == nil) {
+				t.Errorf("%v face of a %v run: %v", f, plane, err)
+			}
+			if err != nil {
+				wantErr(t, err, section.ErrNotAFace)
+				wantErr(t, l.PlaceAll(map[string]section.Face{p.ID: {Run: r.ID, Slab: 2, Facing: f}}), section.ErrNotAFace)
+			} else if q.Face.Facing != f {
+				t.Errorf("it lies on %s", q.Face.Name())
+			}
+		}
+		if _, err := l.Unplace(p.ID); err != nil {
+			t.Fatal(err)
+		}
+		q, err := l.Plate(p.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = l.Save(withLabel(t, q, outline("a", 1, 1)))
+		wantErr(t, err, ErrUnplaced)
+		_, err = l.AddLabels(p.ID, annotate.Labels{}, q.Photo.Size)
+		wantErr(t, err, ErrUnplaced)
+		_, err = l.Retire(p.ID)
+		wantErr(t, err, ErrUnplaced)
+		_, err = q.Lay("S1", nil, false)
+		wantErr(t, err, ErrUnplaced)
+		on := section.Face{Run: r.ID, Slab: 1, Facing: first}
+		shade += 29
+		now := add(t, l, on, shade)
+		_, err = l.Place(p.ID, on)
+		wantErr(t, err, ErrFaceTaken)
+		wantErr(t, l.PlaceAll(map[string]section.Face{p.ID: on}), ErrFaceTaken)
+		s, err := now.Succeed(q, pairs(seen, corners...), again)
+		if err == nil {
+			_, err = l.Keep(s)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := l.PlateOf(on); err != nil || got.ID != p.ID {
+			t.Errorf("current %s, %v", got.ID, err)
+		}
+		if old, err := l.EarlierPhotos(on); err != nil || len(old) != 1 || old[0].Plate != now.ID {
+			t.Errorf("%+v %v", old, err)
+		}
+	}
+}

@@ -126,9 +126,9 @@ func (b *Bench) SetView(v section.View) {
 	}
 }
 
-// ToggleView changes between bench view and scan view.
+// ToggleView goes back to bench view from any other, and from bench view to scan view.
 func (b *Bench) ToggleView() {
-	if b.draw.view == section.Scan {
+	if b.draw.view != section.Bench {
 		b.SetView(section.Bench)
 	} else {
 		b.SetView(section.Scan)

@@ -49,7 +49,8 @@ func facing(t *testing.T, s string) Facing {
 	return f
 }
 
-func TestCoreTable(t *testing.T) {
+// RG2: all 18 core rows: a face with its usual top, by plane, way it looks and convention.
+func TestRG2EighteenCoreRows(t *testing.T) {
 	for _, r := range table(t, "core.csv", 18) {
 		f := facing(t, r["face"])
 		if f.Plane().String() != r["plane"] || f.Letter() != r["outward_normal"] {
@@ -71,7 +72,9 @@ func TestCoreTable(t *testing.T) {
 	}
 }
 
-func TestPhotoTable(t *testing.T) {
+// RG2 and RG3: all 72 rows of a photograph lying any way round: its own letters, the turn and mirror that bring it into each convention, and
+// the letters after it.
+func TestRG2SeventyTwoPhotoRows(t *testing.T) {
 	for _, r := range table(t, "photo_ops.csv", 72) {
 		f, up := facing(t, r["face"]), facing(t, r["photo_up"])
 		if got, want := PhotoEdges(f, up), (Edges{r["photo_left"], r["photo_right"], r["photo_up"], r["photo_down"]}); got != want {
@@ -115,7 +118,8 @@ func vec(t *testing.T, s string) geom.Vec {
 	return geom.Vec{X: n[0], Y: n[1], Z: n[2]}
 }
 
-func TestLawHoldsForEveryFaceAndPhotoUp(t *testing.T) {
+// RG2: right x up = outward normal for every face and photo-up there is, and for no other.
+func TestRG2LawHoldsForEveryFaceAndPhotoUp(t *testing.T) {
 	n := 0
 	for f := Superior; f <= Right; f++ {
 		for up := Superior; up <= Right; up++ {
@@ -137,7 +141,8 @@ func TestLawHoldsForEveryFaceAndPhotoUp(t *testing.T) {
 	}
 }
 
-func TestUnknownStaysUnknown(t *testing.T) {
+// RG2: with plane, face or photo-up unknown all four edges read "?", and nothing is turned.
+func TestRG2UnknownStaysUnknown(t *testing.T) {
 	for _, c := range [][2]Facing{{UnknownFacing, Anterior}, {Superior, UnknownFacing}, {UnknownFacing, UnknownFacing}, {Superior, Inferior}} {
 		for v := Bench; v <= OtherSide; v++ {
 			if got := EdgeLetters(c[0], c[1], v); got != UnknownEdges {
