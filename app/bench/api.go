@@ -98,6 +98,7 @@ const (
 	ToolMeasure
 	ToolMask
 	ToolColour
+	ToolBorder
 )
 
 // SavedState tells whether all is on disk. Words is "Saved", "Saving…", "Not saved: …" or "".

@@ -292,6 +292,10 @@ func (b *Bench) KeepCarried() {
 
 // deleteKey removes what is chosen; of carried outlines it goes on to the next.
 func (b *Bench) deleteKey() {
+	if b.draw.tool == ToolBorder && b.doc != nil {
+		b.removeEdgePoint()
+		return
+	}
 	next, was := "", b.draw.chosen
 	if needCarried(b) == "" && len(b.draw.outline) == 0 && b.draw.point == noPoint {
 		next = b.nextCarried()

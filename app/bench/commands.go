@@ -56,6 +56,7 @@ var commandTable = []command{
 	{"measure", "M", "tool", onFace, needPhoto, tool(ToolMeasure)},
 	{"mask", "T", "tool", onFace, needPhoto, tool(ToolMask)},
 	{"colour", "R", "tool", onFace, needPhoto, tool(ToolColour)},
+	{"border", "B", "tool", onFace, needPhoto, tool(ToolBorder)},
 	{"close", "Return", "tool", onFace, nil, (*Bench).enterKey},
 	{"by.points", "1", "draw", onFace, needLetters, manner(ByPoints)},
 	{"by.freehand", "2", "draw", onFace, needLetters, manner(ByFreehand)},
@@ -239,6 +240,10 @@ func (b *Bench) enterKey() {
 	}
 	if b.draw.tool == ToolColour && b.draw.colour.Ready {
 		b.Report(b.AcceptColour())
+		return
+	}
+	if b.draw.tool == ToolBorder {
+		b.AcceptBorder()
 		return
 	}
 	if b.draw.tool == ToolMeasure {

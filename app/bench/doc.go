@@ -24,6 +24,7 @@ type faceDoc struct {
 	follower *annotate.Follower // of the photograph's edges, once it is wanted
 	edging   bool               // being made
 	looking  bool               // the picture is being checked
+	edge     borderRoom         // of the border tool
 	unshone  *unshone           // made of this picture and a second one, while it is looked at
 	laying   bool               // a second picture is being laid on this one, or the result kept
 	tags     proposedMask       // of an earlier picture
@@ -139,6 +140,7 @@ func (b *Bench) pictureCame(d *faceDoc) {
 		b.wantFollower()
 		b.wantCheck(d)
 		b.wantRuler()
+		b.wantBorder()
 		b.changed(ViewChanged)
 		b.wantAhead()
 	}

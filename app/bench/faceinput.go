@@ -33,6 +33,8 @@ const (
 	pressMeasure
 	pressTick
 	pressRing
+	pressEdge  // a point of the face's border
+	pressPiece // a piece of it, drawn by hand
 )
 
 // tremor is how far, in units, a click may move; reach is how near a point must be to be taken hold of.
@@ -72,6 +74,8 @@ func (f *facePane) Down(at geom.Px, button Button, m Mods) {
 		if math.Abs(at.Dist(c)-radius) < f.scale*reach {
 			p.what = pressRing
 		}
+	case ToolBorder:
+		f.downBorder(d, at, px, m)
 	case ToolMeasure:
 		if b.draw.measure.kind == MeasureLength {
 			b.draw.measure.at, b.draw.measure.whole = []geom.Px{px}, false
@@ -134,6 +138,8 @@ func (f *facePane) Drag(at geom.Px) {
 		b.moveScalePoint(p.index, px)
 	case pressRing:
 		f.tellUp(at)
+	case pressEdge, pressPiece:
+		f.dragBorder(d, at, px)
 	}
 	p.last = at
 }
@@ -164,6 +170,8 @@ func (f *facePane) Up(at geom.Px) {
 		f.endStroke(d)
 	case pressBox:
 		f.endBox(p)
+	case pressEdge, pressPiece:
+		f.upBorder(d, p.what, p.moved)
 	case pressMeasure:
 		if !p.moved {
 			b.draw.measure.drop()

@@ -22,6 +22,7 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	f.paintHandles(r, d)
 	f.paintDraft(r, v)
 	f.paintProposed(r, d)
+	f.paintEdge(r, d)
 	f.paintGlare(r, d)
 	if b.draw.tool == ToolScale && b.screen == FaceScreen {
 		f.paintTicks(r, v, d.plate().Calibration)

@@ -19,6 +19,15 @@ func (b *Bench) arrowKey(name string, m Mods) bool {
 		return false
 	}
 	by := b.face.scale
+	if !m.Ctrl {
+		step := by
+		if m.Shift {
+			step *= cursorStep
+		}
+		if b.nudgeEdge(geom.Px{X: way.X * step, Y: way.Y * step}) {
+			return true
+		}
+	}
 	switch {
 	case m.Ctrl && len(b.draw.outline) == 0:
 		if m.Shift {

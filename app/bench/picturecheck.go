@@ -77,6 +77,7 @@ func borderOf(drawn []annotate.Polygon, m *photo.Image) photo.Border {
 				found.Rings = append(found.Rings, p.Ring(n))
 			}
 		}
+		found.Cut = cutBy(found.Rings, m)
 	}
 	return found
 }

@@ -415,7 +415,7 @@ func needCompared(b *Bench) string {
 // One key steps through points or, in a comparison, rows; one keeps what was carried or agrees.
 
 func needRow(b *Bench) string {
-	if b.draw.compared != nil {
+	if b.draw.compared != nil || b.draw.tool == ToolBorder && b.doc != nil {
 		return ""
 	}
 	return needChosen(b)
@@ -424,6 +424,10 @@ func needRow(b *Bench) string {
 func (b *Bench) nextPart(n int) {
 	if b.draw.compared != nil {
 		b.stepCompared(n)
+		return
+	}
+	if b.draw.tool == ToolBorder {
+		b.nextEdge(n)
 		return
 	}
 	b.NextPoint(n)

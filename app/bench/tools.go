@@ -109,6 +109,8 @@ func (b *Bench) Hint() (words string, warn bool) {
 			return p.Words, false
 		}
 		return Word("hint.axes"), false
+	case ToolBorder:
+		return b.borderHint(), false
 	case ToolOutline:
 		return b.outlineHint(), false
 	case ToolName:
@@ -162,6 +164,10 @@ func (b *Bench) SetTool(t Tool) {
 	if t == ToolScale {
 		b.checkScale()
 		b.wantRuler()
+	}
+	if t == ToolBorder {
+		b.doc.edge.point = noPoint
+		b.wantBorder()
 	}
 	if t == ToolMeasure {
 		if _, ok := b.hasScale(); !ok {

@@ -89,6 +89,7 @@ type desk interface {
 	glareDesk
 	ProposedUp() (bench.UpProposal, bool)
 	AcceptUp()
+	borderDesk
 	ProposedMask() (bench.MaskProposal, bool)
 	AcceptMask()
 	DeclineMask()

@@ -46,6 +46,7 @@ var railTools = []struct {
 	{bench.ToolOutline, "outline", "outline", "O"},
 	{bench.ToolName, "name", "name", "N"},
 	{bench.ToolMeasure, "measure", "measure", "M"},
+	{bench.ToolBorder, "border", "border", "B"},
 	{bench.ToolMask, "mask", "mask", "T"},
 	{bench.ToolColour, "colour", "lamp", "R"},
 }
@@ -82,7 +83,7 @@ func newFaceScreen(w *Window) *faceScreen {
 	s.hand = map[bench.Tool]toolPart{
 		bench.ToolPan: newHandPart(w), bench.ToolScale: newScalePart(w), bench.ToolAxes: newAxesPart(w),
 		bench.ToolOutline: newOutlinePart(w), bench.ToolName: s.name, bench.ToolMeasure: newMeasurePart(w), bench.ToolMask: newMaskPart(w),
-		bench.ToolColour: newColourPart(w),
+		bench.ToolColour: newColourPart(w), bench.ToolBorder: newBorderPart(w),
 	}
 	s.head, s.hint = newWords(title, ""), newWords(body, "")
 	parts := []fyne.CanvasObject{newColumn(6, s.head, s.hint), s.look.wait}

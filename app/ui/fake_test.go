@@ -407,3 +407,7 @@ func (f *fake) Glare() bench.GlareInfo {
 func (f *fake) ProposedMask() (bench.MaskProposal, bool) {
 	return bench.MaskProposal{Words: "The tag of slab 13, upper face lay where the dashed box is. Enter covers it here, too."}, f.tags
 }
+
+func (f *fake) Border() bench.BorderInfo {
+	return bench.BorderInfo{Drawn: true, Proposed: true, Words: "Found: 12 pieces. Nothing is kept yet."}
+}

@@ -79,7 +79,7 @@ var screenNames = map[bench.Screen]string{bench.StartScreen: "start", bench.RunS
 	bench.ReceivingScreen: "receiving"}
 
 var toolNames = map[bench.Tool]string{bench.ToolPan: "hand", bench.ToolScale: "scale", bench.ToolAxes: "axes",
-	bench.ToolOutline: "outline", bench.ToolName: "name", bench.ToolMeasure: "measure", bench.ToolMask: "mask", bench.ToolColour: "colour"}
+	bench.ToolOutline: "outline", bench.ToolName: "name", bench.ToolMeasure: "measure", bench.ToolMask: "mask", bench.ToolColour: "colour", bench.ToolBorder: "border"}
 
 func (s *status) write() {
 	d := s.w.desk
