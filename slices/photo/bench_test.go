@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 )
@@ -85,4 +86,37 @@ func writePPM(tb testing.TB, path string, m *image.YCbCr) {
 	if err := f.Close(); err != nil {
 		tb.Fatal(err)
 	}
+}
+
+// BenchmarkPaintWhileOpening100MP paints the preview of a photograph, as a person who moves it does, while its 100 megapixels
+// are decoded as a job beside. Reported are the longest and the middle time from one finished frame to the next.
+func BenchmarkPaintWhileOpening100MP(b *testing.B) {
+	data := jpegOf(b, photograph(11608, 8708))
+	preview := NewImage(photograph(1086, 814))
+	dst := image.NewRGBA(image.Rect(0, 0, 900, 640))
+	var frames []time.Duration
+	for b.Loop() {
+		done := make(chan error, 1)
+		go func() {
+			_, err := Open(context.Background(), bytes.NewReader(data), Limit{})
+			done <- err
+		}()
+		for last, open := time.Now(), true; open; {
+			preview.Draw(dst, [6]float64{1.1, 0.02, float64(len(frames) % 50), -0.02, 1.1, 0})
+			now := time.Now()
+			frames, last = append(frames, now.Sub(last)), now
+			select {
+			case err := <-done:
+				if err != nil {
+					b.Fatal(err)
+				}
+				open = false
+			default:
+				time.Sleep(5 * time.Millisecond)
+			}
+		}
+	}
+	slices.Sort(frames)
+	b.ReportMetric(float64(frames[len(frames)-1])/1e6, "longest_ms")
+	b.ReportMetric(float64(frames[len(frames)/2])/1e6, "middle_ms")
 }
