@@ -1,6 +1,7 @@
 package atlas
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"errors"
@@ -145,6 +146,21 @@ func hashFile(ctx context.Context, path string) (photo.Hash, error) {
 		return photo.Hash{}, err
 	}
 	return photo.Hash(sum.Sum(nil)), nil
+}
+
+// readWhole reads a file whose size was checked when it came in.
+func readWhole(ctx context.Context, path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	var b bytes.Buffer
+	if info, err := f.Stat(); err == nil && info.Size() <= photo.DefaultBytes {
+		b.Grow(int(info.Size()) + bytes.MinRead)
+	}
+	_, err = b.ReadFrom(io.LimitReader(reading{ctx, f}, photo.DefaultBytes+1))
+	return b.Bytes(), err
 }
 
 // reading stops a long read when its context ends.

@@ -450,15 +450,14 @@ func (l *Library) originalBytes(ctx context.Context, id string) (b []byte, what 
 		return nil, what, naming(what, err)
 	}
 	path := l.original(kept)
-	h, err := hashFile(ctx, path)
+	b, err = readWhole(ctx, path)
 	if ctx.Err() != nil {
 		return nil, what, ctx.Err()
 	}
-	if err != nil || h.String() != row.Photo {
+	if err != nil || photo.Hash(sha256.Sum256(b)).String() != row.Photo {
 		return nil, what, fmt.Errorf("%w: %s (%s)", ErrDamaged, what, filepath.Base(path))
 	}
-	b, err = os.ReadFile(path)
-	return b, what, naming(what, err)
+	return b, what, nil
 }
 
 // Preview returns the upright photograph of a plate, its longer side at most PreviewSize pixels.
