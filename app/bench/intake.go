@@ -78,7 +78,7 @@ type batch struct {
 }
 
 // take reads all headers first, so that everything lies in order before the first is decoded, and then takes the
-// photographs in, in that order, two at a time on two cores. It returns the files it did not come to.
+// photographs in, in that order, some at a time. It returns the files it did not come to.
 func (x *batch) take(ctx context.Context, tell func(done, total int)) (left []string) {
 	shots := x.headers(ctx)
 	if ctx.Err() != nil {
@@ -118,8 +118,9 @@ func (x *batch) take(ctx context.Context, tell func(done, total int)) (left []st
 	return left
 }
 
-// workers is how many photographs are decoded at a time.
-func workers() int { return max(1, min(runtime.GOMAXPROCS(0), 4)) }
+// workers is how many photographs are taken in at a time: one more than there are cores, for each waits for the disk a
+// while.
+func workers() int { return min(runtime.GOMAXPROCS(0), 4) + 1 }
 
 // headers reads the header of every file and the small copy inside it, and puts them in the order proposed. Files that
 // cannot be opened are named and left out.

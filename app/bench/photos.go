@@ -335,9 +335,16 @@ func (b *Bench) Intake() Intake {
 		if len(t.waiting) > 0 {
 			i.Words += " " + count("take.waiting", len(t.waiting))
 		}
-	} else if i.Left > 0 {
-		i.Words = count("take.stopped", i.Left)
+		return i
 	}
+	var said []string
+	if i.Left > 0 {
+		said = append(said, count("take.stopped", i.Left))
+	}
+	if n := len(i.Faults) + len(i.Twins); n > 0 {
+		said = append(said, count("take.trouble", n))
+	}
+	i.Words = strings.Join(said, " ")
 	return i
 }
 

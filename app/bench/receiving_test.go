@@ -470,6 +470,28 @@ func crowdedTable(t testing.TB) (*Bench, *receivingPane) {
 	return b, b.receiving
 }
 
+// A print's picture is the mean of what it stands for: of a chequered picture every pixel is the mean grey, of one with
+// two halves the halves stay apart.
+func TestReduced(t *testing.T) {
+	src := image.NewRGBA(image.Rect(0, 0, 320, 212))
+	for i := range 320 * 212 {
+		v := uint8(255 * ((i%320 + i/320) % 2))
+		src.Pix[4*i], src.Pix[4*i+1], src.Pix[4*i+2], src.Pix[4*i+3] = v, uint8(i%320/160)*200, 7, 255
+	}
+	m := reduced(src, 160, 106)
+	for y := range 106 {
+		for x := range 160 {
+			c := m.RGBAAt(x, y)
+			if want := uint8(x / 80 * 200); c.R < 127 || c.R > 128 || c.G != want || c.B != 7 || c.A != 255 {
+				t.Fatalf("(%d, %d): %v", x, y, c)
+			}
+		}
+	}
+	if m := reduced(src, 640, 424); m.Rect.Dx() != 320 {
+		t.Errorf("a picture that should grow comes as large as it is, got %v", m.Rect)
+	}
+}
+
 // With 200 prints only those in sight are made ready and painted, at both text sizes; rolling never loses them.
 func TestOnlyPrintsInSightArePainted(t *testing.T) {
 	_, p := crowdedTable(t)

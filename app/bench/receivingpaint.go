@@ -299,9 +299,38 @@ func (p *receivingPane) thumb(x TrayPhoto, size image.Point) *image.RGBA {
 	}
 	b := x.Preview.Rect.Size()
 	k := math.Min(float64(size.X)/float64(b.X), float64(size.Y)/float64(b.Y))
-	m := photo.NewImage(x.Preview).Preview(max(1, int(k*float64(max(b.X, b.Y)))))
+	m := reduced(x.Preview, max(1, int(k*float64(b.X))), max(1, int(k*float64(b.Y))))
 	p.thumbs[x.key] = scaled{x.Preview, size, m}
 	return m
+}
+
+// reduced averages src down to w x h, in this goroutine: while photographs are decoded on all cores, whoever waits for
+// others to help waits longer than the work takes. What is to grow is left to the photograph's own drawing.
+func reduced(src *image.RGBA, w, h int) *image.RGBA {
+	sw, sh := src.Rect.Dx(), src.Rect.Dy()
+	if w >= sw || h >= sh {
+		return photo.NewImage(src).Preview(max(w, h))
+	}
+	dst := image.NewRGBA(image.Rect(0, 0, w, h))
+	for y := range h {
+		y0, y1 := y*sh/h, (y+1)*sh/h
+		for x := range w {
+			x0, x1 := x*sw/w, (x+1)*sw/w
+			var sum [4]int
+			for v := y0; v < y1; v++ {
+				for row := src.Pix[v*src.Stride+4*x0 : v*src.Stride+4*x1]; len(row) > 0; row = row[4:] {
+					for c := range sum {
+						sum[c] += int(row[c])
+					}
+				}
+			}
+			n := (y1 - y0) * (x1 - x0)
+			for c := range sum {
+				dst.Pix[y*dst.Stride+4*x+c] = uint8((sum[c] + n/2) / n)
+			}
+		}
+	}
+	return dst
 }
 
 // tick is the mark of what is chosen: a disc with a tick, told by its shape too.
@@ -384,8 +413,12 @@ func (p *receivingPane) paintCarried(r brush, prints []TrayPhoto) {
 		ink.FillRect(r.dst, box, r.pal.Surround)
 		if i == 0 && p.hold.what == heldPrint {
 			for _, x := range prints {
-				if x.key == p.hold.print && x.Preview != nil {
-					drawFitted(r.dst, photo.NewImage(x.Preview), box)
+				if x.key != p.hold.print {
+					continue
+				}
+				x.key = "carried " + x.key
+				if m := p.thumb(x, size); m != nil {
+					ink.Blit(r.dst, m, box.Min.Add(size.Sub(m.Rect.Size()).Div(2)))
 				}
 			}
 		}
