@@ -245,7 +245,7 @@ func (b *Bench) MeasureLens() error {
 	if len(views) == 0 {
 		return fmt.Errorf("%w: %s", ErrForm, Word("sheet.look"))
 	}
-	l, err := lensOf(views, size)
+	l, err := photo.MeasureLens(views, size)
 	if err != nil {
 		s.lens, s.why = nil, Explain(err).Title+"."
 		if _, why, ok := strings.Cut(err.Error(), photo.ErrLens.Error()+": "); ok {
@@ -258,34 +258,6 @@ func (b *Bench) MeasureLens() error {
 	b.checkScale()
 	b.changed(SelectionChanged | ViewChanged)
 	return nil
-}
-
-// lensOf measures a lens that holds in the whole picture.
-func lensOf(views [][]photo.Tie, size image.Point) (best photo.Lens, err error) {
-	if len(views) >= 3 {
-		var l photo.Lens
-		if l, err = photo.LensFromViews(views, size); err == nil {
-			if err = l.Fits(size); err == nil {
-				return l, nil
-			}
-		}
-	}
-	for _, v := range views {
-		l, one := photo.LensFromSheet(v, size)
-		if one == nil {
-			one = l.Fits(size)
-		}
-		switch {
-		case one != nil:
-			err = one
-		case l.Reach > best.Reach:
-			best = l
-		}
-	}
-	if best.Reach > 0 {
-		return best, nil
-	}
-	return best, err
 }
 
 // FindSheet looks for the chequer sheet in the face's own photograph, to be its scale, as a job. What is found is a suggestion.

@@ -68,7 +68,7 @@ the run may be named by its part. A SERIES is its UID or the beginning of it, if
 		return misused(`%w; "%s -help" shows what it takes`, err, c.CommandPath())
 	})
 	root.AddCommand(
-		practiceVerb(t), lettersVerb(t), surveyVerb(t), cutVerb(t), scaleVerb(t), measureVerb(t), poseVerb(t), levelsVerb(t),
+		practiceVerb(t), lettersVerb(t), surveyVerb(t), cutVerb(t), scaleVerb(t), lensVerb(t), standVerb(t), measureVerb(t), poseVerb(t), levelsVerb(t),
 		refineVerb(t), runcheckVerb(t), outlineVerb(t), termsVerb(t),
 		newVerb(t), runVerb(t), agreeVerb(t), listVerb(t), showVerb(t), verifyVerb(t),
 		addPhotoVerb(t), rephotographVerb(t), lookAgainVerb(t), earlierVerb(t), layVerb(t), placeVerb(t), orientVerb(t), calibrateVerb(t), borderVerb(t), maskVerb(t), labelVerb(t),

@@ -16,11 +16,12 @@ import (
 )
 
 // scaling holds the flags that give a photograph its scale.
-type scaling struct{ photo, ties, height string }
+type scaling struct{ photo, ties, height, lens, sheet string }
 
 func (s *scaling) flags(c *cobra.Command) {
 	c.Flags().StringVar(&s.ties, "ties", "", "a CSV of lines px,py,x_mm,y_mm: two ticks of the scale, or four and more points of it")
-	c.Flags().StringVar(&s.height, "height", "", "D,H: mm that the scale lies below the face (negative above), and mm from camera to face")
+	c.Flags().StringVar(&s.height, "height", "", "D,H: mm that the scale lies below the face (negative above), and mm from camera to face; or unknown, which widens the spread")
+	c.Flags().StringVar(&s.lens, "lens", "", "the lens that the picture was taken through, in JSON as the verb lens prints it")
 }
 
 // read makes the calibration of a picture of that size in pixels.
@@ -34,8 +35,23 @@ func (s scaling) read(size image.Point) (photo.Calibration, error) {
 			return photo.Calibration{}, fmt.Errorf("%s: tie %d at pixel %g,%g lies outside the picture of %dx%d pixels", s.ties, i+1, tie.Px.X, tie.Px.Y, size.X, size.Y)
 		}
 	}
-	c, err := photo.FromTies(ties)
-	if err == nil && s.height != "" {
+	return s.of(ties, size)
+}
+
+// of makes the calibration of ties in a picture of that size.
+func (s scaling) of(ties []photo.Tie, size image.Point) (c photo.Calibration, err error) {
+	var lens *photo.Lens
+	if s.lens != "" {
+		if lens, err = readLens(s.lens, size); err != nil {
+			return c, err
+		}
+	}
+	c, err = photo.Through(lens, ties, photo.FromTies)
+	switch {
+	case err != nil:
+	case s.height == "unknown":
+		c = c.Doubted(photo.Doubt{Why: photo.HeightUnknown, Share: photo.HeightShare(0, 0)})
+	case s.height != "":
 		var n []float64
 		if n, err = numbers("height", s.height, 2); err != nil {
 			return c, err
@@ -49,7 +65,7 @@ func (s scaling) read(size image.Point) (photo.Calibration, error) {
 		err = c.Check(size)
 	}
 	if err != nil {
-		return c, fmt.Errorf("%s: %w", s.ties, err)
+		return c, fmt.Errorf("%s: %w", s.ties+s.sheet, err)
 	}
 	return c, nil
 }
@@ -81,6 +97,20 @@ func scaleWords(r photo.ScaleReport) string {
 	} else {
 		w += "; one length is blind to a tilt of the camera"
 	}
+	if r.Lens != nil {
+		w += "; the bend of the lens is taken out"
+	}
+	for _, d := range r.Doubts {
+		switch {
+		case d.Why == photo.HeightUnknown:
+			w += fmt.Sprintf("; how far the scale lay off the face is not known, spread widened by %.1f%%", 100*d.Share)
+		case d.Why == photo.CarriedOver:
+			w += fmt.Sprintf("; carried over from %s, spread widened by %.1f%%", d.From, 100*d.Share)
+		}
+	}
+	if r.Spread > 0 {
+		w += fmt.Sprintf("; lengths are good to %.2f%%, clicks aside", 100*r.Spread)
+	}
 	if r.Factor != 1 {
 		w += fmt.Sprintf("; lengths multiplied by %.5f for the scale's height", r.Factor)
 	}
@@ -101,14 +131,21 @@ func scaleVerb(t *tool) *cobra.Command {
 				return misused("-step %g: how many mm one step is, above 0", step)
 			case ruler:
 				return findRuler(c.Context(), t, s.photo, step)
-			case s.ties == "":
-				return misused("scale needs -ties, or -ruler to look for one")
+			case s.sheet != "" && s.ties != "":
+				return misused("-sheet looks for a chequer sheet, -ties gives points: use one of the two")
+			case s.ties == "" && s.sheet == "":
+				return misused("scale needs -ties, or -ruler or -sheet to look for one")
 			}
 			info, err := probe(s.photo)
 			if err != nil {
 				return err
 			}
-			cal, err := s.read(info.Size)
+			var cal photo.Calibration
+			if s.sheet != "" {
+				cal, err = s.fromSheet(c.Context())
+			} else {
+				cal, err = s.read(info.Size)
+			}
 			if err != nil {
 				return err
 			}
@@ -118,6 +155,7 @@ func scaleVerb(t *tool) *cobra.Command {
 	}
 	c.Flags().StringVar(&s.photo, "photo", "", "the photograph")
 	s.flags(c)
+	c.Flags().StringVar(&s.sheet, "sheet", "", "look for a chequer sheet lying in the photograph: inner corners along a row x rows, and mm to a square, as 8x6,20")
 	c.Flags().BoolVar(&ruler, "ruler", false, "look for a ruler in the photograph and print its ticks as a suggestion")
 	c.Flags().Float64Var(&step, "step", 0, "with -ruler: how many mm one step is")
 	return needs(c, "photo")

@@ -17,6 +17,37 @@ const (
 	fewestSeen  = 12   // corners of one view
 )
 
+// MeasureLens measures a lens that holds in the whole picture from pictures of a sheet: from three on by LensFromViews where that
+// reaches the corners, else by LensFromSheet from the one whose sheet reached farthest. It fails with ErrLens, or with ErrOtherLens
+// when what was measured folds back before the corners.
+func MeasureLens(views [][]Tie, size image.Point) (best Lens, err error) {
+	err = fmt.Errorf("%w: none was given", ErrLens)
+	if len(views) >= 3 {
+		var l Lens
+		if l, err = LensFromViews(views, size); err == nil {
+			if err = l.Fits(size); err == nil {
+				return l, nil
+			}
+		}
+	}
+	for _, v := range views {
+		l, one := LensFromSheet(v, size)
+		if one == nil {
+			one = l.Fits(size)
+		}
+		switch {
+		case one != nil:
+			err = one
+		case l.Reach > best.Reach:
+			best = l
+		}
+	}
+	if best.Reach > 0 {
+		return best, nil
+	}
+	return best, err
+}
+
 // LensFromViews measures the lens from three or more pictures of one flat sheet, turned differently each time (Zhang,
 // IEEE PAMI 22, 1330, 2000): focal lengths, centre, k1, k2, p1, p2 and k3, with a pose for each view, by least squares
 // in pixels. It fails with ErrLens when the views do not tell them.
