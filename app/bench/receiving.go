@@ -155,7 +155,24 @@ func (b *Bench) ChooseEdge(f section.Face) {
 		return
 	}
 	b.table.edge = f
+	if !b.empty(f) { // what lies there can be gone on with, on the bench
+		b.ChooseFace(f)
+	}
 	b.tableChanged()
+}
+
+// chooseLaid chooses the first face of the run that was laid on just now, unless the chosen one has a picture already.
+func (b *Bench) chooseLaid(on map[string]section.Face) {
+	if b.rule.face != (section.Face{}) && !b.empty(b.rule.face) {
+		return
+	}
+	laid := slices.Collect(maps.Values(on))
+	for _, f := range b.Run().Faces() {
+		if slices.Contains(laid, f) {
+			b.ChooseFace(f)
+			return
+		}
+	}
 }
 
 // StepEdge goes n edges along the run.
@@ -226,6 +243,7 @@ func (b *Bench) LayOn(f section.Face, prints []TrayPhoto) error {
 	if err := b.lay(name, on); err != nil {
 		return err
 	}
+	b.chooseLaid(on)
 	b.afterLaying(len(on), faces)
 	return nil
 }
@@ -359,6 +377,7 @@ func (b *Bench) AcceptProposal() {
 		b.mend(err)
 		return
 	}
+	b.chooseLaid(byID)
 	b.table.proposal = nil
 	b.table.chosen = map[string]bool{}
 	b.table.edge = section.Face{}

@@ -18,7 +18,7 @@ type receivingScreen struct {
 	panel *roll
 
 	count, progress            *words
-	add, stop, goOn            *button
+	add, stop, goOn, onward    *button
 	edge, print                *words
 	lay, off, look             *button
 	choice                     *fyne.Container
@@ -53,7 +53,8 @@ func (s *receivingScreen) intake() *fyne.Container {
 	s.add = w.button("receiving:add", "plus", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
 	s.stop = w.button("receiving:stop", "remove", say("receiving.stop"), edged, d.StopIntake).tipped(say("receiving.stop.tip"))
 	s.goOn = w.button("receiving:go", "later", say("receiving.go"), edged, d.GoOnIntake).tipped(say("receiving.go.tip"))
-	return headless(newWords(title, say("receiving.head")), s.count, s.progress, newFlow(6, s.add, s.stop, s.goOn))
+	s.onward = w.button("receiving:bench", "face", say("run.bench"), edged, func() { d.Show(bench.FaceScreen) }).tipped(say("run.bench.tip"))
+	return headless(newWords(title, say("receiving.head")), s.count, s.progress, newFlow(6, s.add, s.stop, s.goOn, s.onward))
 }
 
 // choosing is the part on the print and the edge in hand.
@@ -153,6 +154,7 @@ func (s *receivingScreen) refresh(c bench.Change) {
 	s.add.setOff(readOnly)
 	s.stop.Hidden, s.goOn.Hidden = !in.Running, in.Running || in.Left == 0
 	s.goOn.state(say("receiving.go", in.Left), false, readOnly)
+	s.onward.Hidden = in.Running || !d.Info(d.Face()).Photo
 	if c&^(bench.ViewChanged|bench.PointerChanged|bench.SavedChanged|bench.JobsChanged) != 0 {
 		s.showChoice(t, readOnly)
 		s.showPattern(t, d.Run(), readOnly)
@@ -167,7 +169,10 @@ func (s *receivingScreen) showChoice(t bench.TableInfo, readOnly bool) {
 	s.choice.Hidden = t.Prints == 0 && !t.EdgeTaken
 	s.edge.set(t.Edge)
 	s.print.set(t.Print)
-	if t.Chosen == 0 {
+	switch {
+	case t.Prints == 0:
+		s.print.set("")
+	case t.Chosen == 0:
 		s.print.set(say("receiving.choose"))
 	}
 	s.lay.state(say("receiving.lay"), false, readOnly || t.Chosen == 0 || t.Edge == "" || t.EdgeTaken || t.Proposed)
