@@ -116,11 +116,19 @@ func TestWriteFormat(t *testing.T) {
 	p := orient(t, l, add(t, l, upper(r, 1), 1))
 	p = withLabel(t, p, outline("a", 3, 4))
 	p.Border, p.Mask = outline("", 0, 0).Regions, outline("", 20, 20).Regions
-	if _, err := l.Save(p); err != nil {
+	p, err := l.Save(p)
+	if err != nil {
 		t.Fatal(err)
 	}
 	old := add(t, l, upper(r, 2), 2)
 	if _, err := l.Retire(old.ID); err != nil {
+		t.Fatal(err)
+	}
+	s, err := p.Succeed(add(t, l, section.Face{}, 4), pairs(seen, corners...), again)
+	if err == nil {
+		_, err = l.Keep(s)
+	}
+	if err != nil {
 		t.Fatal(err)
 	}
 	add(t, l, section.Face{}, 3)

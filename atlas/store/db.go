@@ -51,7 +51,7 @@ var (
 const applicationID = 0x53454354
 
 // Format is the number of the newest schema.
-const Format = 5
+const Format = 6
 
 //go:embed *.sql
 var migrations embed.FS

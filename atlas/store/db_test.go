@@ -84,9 +84,11 @@ func TestCU2RecordsOnlyGrow(t *testing.T) {
 	zero := strings.Repeat("0", 64)
 	must(t, d.AddDonor(Donor{Code: "D-1"}, "AB", time.Now()))
 	must(t, d.AddHandOuts([]HandOut{{ID: "A", At: time.Now(), Purpose: "teaching", Donor: "D-1"}}))
+	must(t, d.AddShown([]Shown{{Out: "A", At: time.Now(), Kind: "face", Doc: []byte("{}")}}))
 	must(t, d.AddLedger(nil, LedgerLine{1, []byte("{}"), zero}, LedgerLine{2, []byte("{}"), zero}))
 	for _, change := range []string{
 		"DELETE FROM hand_out", "UPDATE hand_out SET allowed = 1", "INSERT OR REPLACE INTO hand_out SELECT * FROM hand_out",
+		"DELETE FROM shown", "UPDATE shown SET term = 'x'", "INSERT OR REPLACE INTO shown SELECT * FROM shown",
 		"DELETE FROM agreement_change", "UPDATE agreement_change SET reference = 'x'", "INSERT OR REPLACE INTO agreement_change SELECT * FROM agreement_change",
 		"DELETE FROM ledger", "UPDATE ledger SET text = '{\"a\":1}'", "INSERT OR REPLACE INTO ledger SELECT line, '{\"a\":1}', hash FROM ledger",
 		"INSERT INTO ledger VALUES (4, '{}', '" + zero + "')", "INSERT INTO ledger VALUES (0, '{}', '" + zero + "')",
