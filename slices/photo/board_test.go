@@ -88,9 +88,9 @@ func dotCentre(m *Image, guess geom.Px, reach int) geom.Px {
 	return geom.Px{X: sx / sum, Y: sy / sum}
 }
 
-// TestBoard photographs a board: square on, 100 mm read 100.0 +- 0.2; with the camera tilted by 10 degrees and four
+// Row PH2 by rendered photographs of a board: square on, 100 mm read 100.0 +- 0.2; with the camera tilted by 10 degrees and four
 // corners, lengths hold to 0.5 mm inside the corners and 1.0 mm out to one and a half times their span.
-func TestBoard(t *testing.T) {
+func TestPH2BoardPhotographed(t *testing.T) {
 	marks := []geom.MM{{X: 60, Y: 60}, {X: 260, Y: 60}, {X: 260, Y: 200}, {X: 60, Y: 200}, // corners
 		{X: 110, Y: 130}, {X: 210, Y: 130}, {X: 160, Y: 80}, {X: 160, Y: 180}, // inside
 		{X: 10, Y: 130}, {X: 310, Y: 130}} // out to 1.5 times the span
@@ -138,5 +138,45 @@ func TestBoard(t *testing.T) {
 	}
 	if mm, _, _ := blind.Length(tilted[2], tilted[3]); math.Abs(mm-200) < 2 {
 		t.Errorf("a camera tilted by 10 degrees and one ruler read %g mm for 200: the scene has no tilt", mm)
+	}
+}
+
+// Row PH4 by a rendered photograph: the camera stands 1000 mm above the face, and the scale lies 25 mm below it. Two dots 100 mm apart on the
+// face read 102.5 mm by that scale, 100.0 +- 0.1 once its height is told (similar triangles); with the height unknown they still read
+// 102.5, with a spread that covers the error.
+func TestPH4ScaleBelowTheFacePhotographed(t *testing.T) {
+	face := camera{height: 1000, focal: 3000, size: image.Pt(1000, 700), middle: geom.MM{X: 160, Y: 130}}
+	tray := face
+	tray.height = 1025
+	onFace, onTray := []geom.MM{{X: 110, Y: 100}, {X: 210, Y: 100}}, []geom.MM{{X: 60, Y: 210}, {X: 260, Y: 210}}
+	m := face.photographBoard(onFace)
+	low := tray.photographBoard(onTray)
+	for i, v := range low.Pix { // both planes in one picture: ink is dark
+		m.Pix[i] = min(m.Pix[i], v)
+	}
+	found := func(c camera, marks []geom.MM) (out []geom.Px) {
+		for _, mark := range marks {
+			out = append(out, dotCentre(NewImage(m), c.see(mark), 20))
+		}
+		return out
+	}
+	dots, ticks := found(face, onFace), found(tray, onTray)
+	c, err := TwoTicks(ticks[0], ticks[1], 200)
+	if err != nil {
+		t.Fatal(err)
+	}
+	read, sd, _ := c.Length(dots[0], dots[1])
+	unknown := c.Doubted(Doubt{Why: HeightUnknown, Share: HeightShare(25, 0)})
+	same, wide, _ := unknown.Length(dots[0], dots[1])
+	told, err := c.WithHeight(ScaleHeight{Drop: 25, Camera: 1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	right, rightSD, _ := told.Length(dots[0], dots[1])
+	t.Logf("by the scale as it lies %.2f ± %.2f mm, height unknown ± %.2f, told %.2f ± %.2f mm", read, sd, wide, right, rightSD)
+	near(t, "by a scale below the face", read, 102.5, 0.1)
+	near(t, "with its height told", right, 100, 0.1)
+	if same != read || wide < 2.5 || wide < 5*sd {
+		t.Errorf("height unknown: %.2f ± %.2f mm, known level ± %.2f", same, wide, sd)
 	}
 }
