@@ -400,3 +400,74 @@ func TestTiesAreProposed(t *testing.T) {
 	}
 	t.Logf("%d ties, %s", len(i.Ties), i.State)
 }
+
+// LB7: exam stations made from the earlier picture are told when the new one is taken, flagged on the exam screen with their names and the
+// reason, and follow to the current picture on wish.
+func TestLB7ExamStationsOnTheBench(t *testing.T) {
+	b, q, _ := examLab(t)
+	b.Show(StationsScreen)
+	q.run()
+	var in []string
+	for _, r := range b.Askable() {
+		if r.Ready && strings.Contains(r.Where, "slab 1") {
+			in = append(in, r.ID)
+		}
+	}
+	b.Ask(in, nil)
+	b.SetExamTitle("Winter")
+	q.pass(time.Second)
+	q.run()
+	if n := len(b.Stations()); n != len(in) || n < 2 {
+		t.Fatalf("%d stations", n)
+	}
+	was := b.Stations()[0].Name
+	b.Show(RunScreen)
+	b.ChooseFace(section.Face{Run: b.Run().ID, Slab: 1, Facing: section.Superior})
+	b.Show(FaceScreen)
+	q.run()
+	file := write(t, filepath.Join(t.TempDir(), "b.png"), examPhoto(t, 91))
+	b.NewPicture(file)
+	q.run()
+	for i := range 9 {
+		at := geom.Px{X: 60 + 200*float64(i%3), Y: 80 + 190*float64(i/3) + float64(i)}
+		b.pickAgain(true, at)
+		b.pickAgain(false, at)
+	}
+	if i := b.Again(); len(i.Exams) != len(in) || !has(i.Exams[0], "Winter, station 1") {
+		t.Fatalf("%+v", i)
+	}
+	if err := b.AcceptAgain(); err != nil {
+		t.Fatal(err)
+	}
+	q.run()
+	if m := b.Message(); m == nil || !has(m.Hint, "Winter, station 1", "must be signed again") {
+		t.Fatalf("%+v", m)
+	}
+	b.Dismiss()
+	b.Show(StationsScreen)
+	q.run()
+	if b.OldPictures() != len(in) || b.Stations()[0].Name == Word("exam.labelgone") || !b.Stations()[0].Look || !has(b.Stations()[0].Words, "slab 1") {
+		t.Errorf("%d, %+v, was %q", b.OldPictures(), b.Stations()[0], was)
+	}
+	if f, ok := b.Station(); !ok || len(f.Checks) == 0 || !has(f.Checks[0], "earlier photograph") {
+		t.Errorf("%+v", f)
+	}
+	if why := b.ExamRefusal(); !has(why, "Station 1", "earlier photograph") {
+		t.Errorf("refusal %q", why)
+	}
+	painted(b.StationPane(), 400, 400, 1)
+	q.run()
+	if _, making, none := b.stationPage(); making || !has(none, "earlier photograph") {
+		t.Errorf("the picture says %q, making %v", none, making)
+	}
+	if err := b.FollowPictures(); err != nil {
+		t.Fatal(err)
+	}
+	q.run()
+	if b.OldPictures() != 0 || b.Message() == nil || !has(b.Message().Title, "show the current pictures now") {
+		t.Errorf("%d, %+v", b.OldPictures(), b.Message())
+	}
+	if why := b.ExamRefusal(); has(why, "earlier photograph") || !has(why, "signed") {
+		t.Errorf("refusal %q", why)
+	}
+}

@@ -38,13 +38,14 @@ func (b *Bench) wantShot(i int) {
 	x := e.x
 	b.start(Word("job.shot", i+1), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		proof, err := board.Proof(ctx, x, i)
+		stopped := ctx.Err() != nil // asked here: afterwards the context of a job is always at its end
 		return func() {
 			made := b.exam.shots[s.Code]
 			if made == nil || made.of != key {
 				return
 			}
 			made.making, made.picture, made.proof = false, proof.Picture, proof
-			if err != nil && ctx.Err() == nil {
+			if err != nil && !stopped {
 				if made.problem = quiz.Sentence(err); made.problem == "" {
 					made.problem = Explain(err).Title
 				}
