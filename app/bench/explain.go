@@ -51,7 +51,7 @@ var explained = []struct {
 	{atlas.ErrOtherTop, "othertop"}, {atlas.ErrUnplaced, "unplaced"}, {atlas.ErrLabels, "labels"}, {atlas.ErrLabelGrid, "labelgrid"}, {annotate.ErrNoPoint, "nopoint"}, {annotate.ErrNoLabel, "nolabel"}, {annotate.ErrSameID, "sameid"},
 	{annotate.ErrSide, "side"}, {annotate.ErrSamePerson, "sameperson"}, {annotate.ErrNotReady, "notready"},
 	{photo.ErrNoScale, "noscale"}, {photo.ErrMirroredTies, "mirroredties"}, {photo.ErrHorizon, "horizon"},
-	{photo.ErrFormat, "photoformat"}, {photo.ErrChart, "chart"}, {photo.ErrNoSheet, "nosheet"}, {photo.ErrLens, "lens"}, {photo.ErrUnalike, "unalike"}, {photo.ErrNoGlare, "noglare"}, {photo.ErrOtherLens, "otherlens"}, {atlas.ErrStand, "stand"}, {photo.ErrNoFace, "noface"}, {register.ErrNothingToSee, "nothingtosee"}, {photo.ErrTooLarge, "phototoolarge"}, {photo.ErrDamaged, "photodamaged"},
+	{photo.ErrFormat, "photoformat"}, {photo.ErrChart, "chart"}, {photo.ErrNoSheet, "nosheet"}, {photo.ErrNoEmbedded, "noembedded"}, {photo.ErrNoRuler, "noruler"}, {photo.ErrLens, "lens"}, {photo.ErrUnalike, "unalike"}, {photo.ErrNoGlare, "noglare"}, {photo.ErrOtherLens, "otherlens"}, {atlas.ErrStand, "stand"}, {photo.ErrNoFace, "noface"}, {register.ErrNothingToSee, "nothingtosee"}, {photo.ErrTooLarge, "phototoolarge"}, {photo.ErrDamaged, "photodamaged"},
 	{scan.ErrNotScan, "notscan"}, {scan.ErrSetAside, "setaside"}, {atlas.ErrLocalizer, "localizer"}, {scan.ErrUnsupported, "scanunsupported"}, {scan.ErrDamaged, "scandamaged"},
 	{scan.ErrTooLarge, "scantoolarge"}, {scan.ErrWindow, "window"},
 	{section.ErrUnknown, "unknown"}, {section.ErrNotAFace, "notaface"}, {section.ErrNoSuchFace, "nosuchface"},
