@@ -109,10 +109,7 @@ func (k *bookPane) paintPage(r brush, in image.Rectangle, i int) {
 	}
 	to := k.lay(in, i)
 	k.leafs = append(k.leafs, leaf{in, i, to})
-	m, ok := p.toDevice(to, func(m geom.MM) geom.MM { return k.common(i, m) })
-	if ok {
-		p.picture.Draw(&part, toStored(m, p.plate.Photo.Size, p.picture.Size()))
-	}
+	p.draw(&part, to, func(m geom.MM) geom.MM { return k.common(i, m) })
 	k.paintBorder(r.on(&part), i, to, r.pal.ChosenOnDark, nil)
 	r.on(&part).scaleBar(in, math.Hypot(to[0], to[3]))
 	if p.plate.Synthetic {
@@ -240,9 +237,7 @@ func (k *bookPane) paintOver(r brush) {
 	ink.FillRect(k.over, in, r.pal.Surround)
 	for i, dst := range []*image.RGBA{&base, k.over} {
 		x := &b.book.pages[i]
-		if m, ok := x.toDevice(to, func(m geom.MM) geom.MM { return k.common(i, m) }); ok {
-			x.picture.Draw(dst, toStored(m, x.plate.Photo.Size, x.picture.Size()))
-		}
+		x.draw(dst, to, func(m geom.MM) geom.MM { return k.common(i, m) })
 	}
 	if b.book.way == BookDifference {
 		differ(&base, k.over)

@@ -39,6 +39,7 @@ type sheetShot struct {
 	why        string      // why nothing was found
 	accepted   bool
 	columns    int // as sought
+	view       Viewport
 }
 
 // SheetRow is one picture of the sheet in a list.
@@ -292,6 +293,31 @@ func (b *Bench) sheetShown() *sheetShot {
 	return &s.shots[s.shown]
 }
 
+// sheetView is how the picture of the sheet is looked at: whole, until a person comes nearer.
+func (f *facePane) sheetView(x *sheetShot) Viewport {
+	v := x.view
+	v.X, v.Y, v.W, v.H = f.in.Min.X, f.in.Min.Y, f.in.Dx(), f.in.Dy()
+	if v.Zoom == 0 {
+		v = v.Fit(float64(x.size.X), float64(x.size.Y))
+	}
+	return v
+}
+
+// panSheet and zoomSheet move the picture of the sheet, so that its corners can be looked at.
+func (f *facePane) panSheet(dx, dy float64) {
+	x := f.b.sheetShown()
+	x.view = f.sheetView(x).Pan(dx, dy).Within(float64(x.size.X), float64(x.size.Y))
+	f.b.changed(ViewChanged)
+}
+
+func (f *facePane) zoomSheet(at geom.Px, factor float64) {
+	x := f.b.sheetShown()
+	v := f.sheetView(x)
+	least := v.Fit(float64(x.size.X), float64(x.size.Y)).Zoom / 2
+	x.view = v.ZoomAt(at, factor, least, mostZoom)
+	f.b.changed(ViewChanged)
+}
+
 // paintSheet shows a picture of the sheet with what was found on it.
 func (f *facePane) paintSheet(r brush, x *sheetShot) {
 	in := f.in
@@ -301,7 +327,7 @@ func (f *facePane) paintSheet(r brush, x *sheetShot) {
 		on.block(r.font, in, 15, r.pal.OnDark, x.name+"\n"+x.why)
 		return
 	}
-	v := Viewport{X: in.Min.X, Y: in.Min.Y, W: in.Dx(), H: in.Dy()}.Fit(float64(x.size.X), float64(x.size.Y))
+	v := f.sheetView(x)
 	x.small.Draw(&part, toStored(v.Inverse(), x.size, x.small.Size()))
 	words := Word("sheet.on.none", x.name)
 	if x.ties != nil {

@@ -48,7 +48,6 @@ func (f *facePane) Down(at geom.Px, button Button, m Mods) {
 	b, d := f.b, f.b.doc
 	f.press = press{down: true, button: button, from: at, last: at, point: noPoint, index: -1}
 	if d == nil || b.blank || b.sheetShown() != nil {
-		f.press.down = false
 		return
 	}
 	f.lay(d)
@@ -112,6 +111,11 @@ func (f *facePane) Drag(at geom.Px) {
 		return
 	}
 	p.moved = true
+	if b.sheetShown() != nil {
+		f.panSheet(at.X-p.last.X, at.Y-p.last.Y)
+		p.last = at
+		return
+	}
 	px := d.view.Picture(at)
 	switch p.what {
 	case pressClick, pressPan:
@@ -155,7 +159,7 @@ func (f *facePane) scanToo() Change {
 func (f *facePane) Up(at geom.Px) {
 	b, d, p := f.b, f.b.doc, f.press
 	f.press = press{point: noPoint, index: -1}
-	if d == nil || !p.down || b.blank {
+	if d == nil || !p.down || b.blank || b.sheetShown() != nil {
 		return
 	}
 	px := d.view.Picture(at)
@@ -281,6 +285,10 @@ func (f *facePane) Leave() {
 func (f *facePane) Wheel(at geom.Px, notches float64, m Mods) {
 	d := f.b.doc
 	if d == nil || f.b.blank {
+		return
+	}
+	if f.b.sheetShown() != nil {
+		f.zoomSheet(at, math.Pow(1.25, notches))
 		return
 	}
 	if f.b.held["D"] {

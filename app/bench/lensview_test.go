@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"sectionary/annotate"
 	"sectionary/slices/geom"
 )
 
@@ -100,5 +101,37 @@ func TestGridFollowsTheLens(t *testing.T) {
 	}
 	if lines < 50 || seen < lines*95/100 {
 		t.Errorf("%d of %d places of the lines carry one", seen, lines)
+	}
+}
+
+// The pages of an open cut lay a photograph taken through a lens so that it meets its outline: each place of the pane shows the pixel whose
+// mm lie there, to a tenth of a pixel.
+func TestBookPageIsLaidThroughTheLens(t *testing.T) {
+	b, _, _, _ := onBench(t, 900, 700)
+	bend(t, b)
+	p := b.doc.plate()
+	border := []annotate.Polygon{{Outer: []geom.Px{{X: 60, Y: 40}, {X: 740, Y: 40}, {X: 740, Y: 560}, {X: 60, Y: 560}}}}
+	o, err := p.Outline(border)
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := bookPage{plate: p, border: border, outline: o, picture: b.doc.picture}
+	same := func(m geom.MM) geom.MM { return m }
+	to := [6]float64{1.4, 0, 300, 0, 1.4, 250}
+	near, ok := page.toDevice(to, same)
+	if !ok {
+		t.Fatal("no map")
+	}
+	straight := 0.0
+	for _, q := range places(12) {
+		m := o.To(q)
+		at := geom.Px{X: to[0]*m.X + to[2], Y: to[4]*m.Y + to[5]}
+		if got := page.pictureAt(at, near, to, same); got.Dist(q) > 0.1 {
+			t.Errorf("%v is laid where %v belongs", got, q)
+		}
+		straight = math.Max(straight, q.Dist(geom.Px{X: near[0]*at.X + near[1]*at.Y + near[2], Y: near[3]*at.X + near[4]*at.Y + near[5]}))
+	}
+	if straight < 0.5 {
+		t.Errorf("a straight map is off by %.2f px at most: the lens hardly bends", straight)
 	}
 }

@@ -106,6 +106,17 @@ func TestLensOfAStand(t *testing.T) {
 	if same(face.Pix, painted(f, 900, 700, 1).Pix) {
 		t.Fatal("the sheet is not shown in place of the face")
 	}
+	b.OpenSheet(true)
+	b.ShowSheet(0)
+	whole := painted(f, 900, 700, 1)
+	f.Wheel(geom.Px{X: 450, Y: 350}, 4, Mods{})
+	near := painted(f, 900, 700, 1)
+	f.Down(geom.Px{X: 450, Y: 350}, Primary, Mods{})
+	f.Drag(geom.Px{X: 500, Y: 380})
+	f.Up(geom.Px{X: 500, Y: 380})
+	if same(whole.Pix, near.Pix) || same(near.Pix, painted(f, 900, 700, 1).Pix) {
+		t.Error("the corners cannot be looked at from near")
+	}
 	b.AcceptSheet(0, true)
 	if err := b.MeasureLens(); err != nil {
 		t.Fatal(err)
