@@ -51,7 +51,9 @@ test-window: ## the real window under Xvfb
 
 bench: ## figures, never a pass or a fail; beside reference tools in the same run where named
 	@.ci/packages bench
-	CGO_ENABLED=0 $(GO) test -run '^$$' -bench . -benchmem -timeout 60m $$($(PURE))
+	CGO_ENABLED=0 $(GO) test -run '^$$' -bench . -skip Walk80Faces -benchmem -timeout 60m $$($(PURE))
+	@echo "== a walk of 80 faces, alone in its process for its most memory"
+	CGO_ENABLED=0 $(GO) test -run '^$$' -bench Walk80Faces -benchtime 1x -timeout 30m ./app/bench | grep Benchmark
 	@echo "== scans beside dcmtk (below 1 is faster than dcmtk)"
 	@testdata/gen/scan_bench.sh
 	@echo "== frame codings beside gdcm and CharLS, 512x512x16"
