@@ -260,6 +260,8 @@ func doubtWords(c photo.Calibration, size image.Point) string {
 		switch {
 		case d.Why == photo.HeightUnknown:
 			parts = append(parts, Word("scale.doubt.height", 100*d.Share))
+		case d.Why == photo.ByTies:
+			parts = append(parts, Word("scale.doubt.ties", 100*d.Share))
 		case d.Stand != "":
 			parts = append(parts, Word("scale.doubt.carried.stand", d.From, d.Stand, 100*d.Share))
 		default:

@@ -104,6 +104,8 @@ func scaleWords(r photo.ScaleReport) string {
 		switch {
 		case d.Why == photo.HeightUnknown:
 			w += fmt.Sprintf("; how far the scale lay off the face is not known, spread widened by %.1f%%", 100*d.Share)
+		case d.Why == photo.ByTies:
+			w += fmt.Sprintf("; taken over from an earlier picture by ties, spread widened by %.1f%%", 100*d.Share)
 		case d.Why == photo.CarriedOver:
 			w += fmt.Sprintf("; carried over from %s, spread widened by %.1f%%", d.From, 100*d.Share)
 		}
