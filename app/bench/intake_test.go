@@ -105,9 +105,7 @@ func TestPhotographsComeIn(t *testing.T) {
 		t.Errorf("on screen %d, message %+v", b.Screen(), b.Message())
 	}
 	b.Show(RunScreen)
-	if err := b.LayTwoPerCut(); err != nil {
-		t.Fatal(err)
-	}
+	layAll(t, b)
 	b.Dismiss()
 	r := b.Run()
 	if b.Info(section.Face{Run: r.ID, Slab: 1, Facing: section.Superior}).PlateID != tray[0].ID || len(b.Tray()) != 0 {

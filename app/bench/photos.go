@@ -24,6 +24,7 @@ func isPicture(path string) bool {
 // intakeRoom is what is known of photographs being taken in and of the last ones that were.
 type intakeRoom struct {
 	job     *job
+	run     string       // that they are taken in for
 	on      section.Face // where a single photograph goes; zero for the table
 	box     *mailbox
 	coming  []TrayPhoto // not in the lab yet, in the order proposed
@@ -34,8 +35,7 @@ type intakeRoom struct {
 	batches int
 	faults  []IntakeFault
 	twins   []IntakeTwin
-	ids     map[string]string // plates by key
-	tick    func()            // cancels the next look into the box
+	tick    func() // cancels the next look into the box
 }
 
 // IntakeFault is a file that could not be taken in.
@@ -101,7 +101,7 @@ func (b *Bench) beginIntake(paths []string, on section.Face) {
 	t := &b.take
 	run, single := b.Run(), len(paths) == 1
 	t.left, t.faults, t.twins, t.came, t.coming = nil, nil, nil, 0, nil
-	t.box, t.ids, t.on = &mailbox{}, map[string]string{}, on
+	t.run, t.box, t.on = run.ID, &mailbox{}, on
 	x := &batch{lib: b.lab.lib, on: on, donor: run.Donor, paths: paths, first: t.keys, box: t.box}
 	t.keys += len(paths)
 	t.batches++
@@ -116,7 +116,7 @@ func (b *Bench) beginIntake(paths []string, on section.Face) {
 // lookAgain brings news to the screen in a while, as long as photographs are taken in.
 func (b *Bench) lookAgain(run string) {
 	b.take.tick = b.run.After(collectPause, func() {
-		if b.take.job != nil && b.Run().ID == run {
+		if b.take.job != nil {
 			b.collect(run)
 			b.lookAgain(run)
 		}
@@ -153,6 +153,11 @@ func (b *Bench) intakeEnded(run string, left []string, single bool) {
 	b.collect(run)
 	t.job, t.coming, t.left = nil, nil, left
 	if b.Run().ID != run {
+		for _, n := range t.box.take() { // what came in lies on that run's table when it is opened again
+			if n.err != nil || n.known != nil {
+				b.hear(n, nil)
+			}
+		}
 		_ = b.readLab()
 		b.changed(LabChanged)
 		return
@@ -183,8 +188,11 @@ func (b *Bench) intakeEnded(run string, left []string, single bool) {
 // collect takes the news of an intake up.
 func (b *Bench) collect(run string) {
 	t := &b.take
+	if b.Run().ID != run { // the person is at another run: news waits
+		return
+	}
 	list := t.box.take()
-	if len(list) == 0 || b.Run().ID != run {
+	if len(list) == 0 {
 		return
 	}
 	checks := map[string]photo.Check{}
@@ -245,7 +253,6 @@ func (b *Bench) hear(n news, checks map[string]photo.Check) {
 
 // cameIn lays a photograph that is in the lab now on the table, or on the face it was taken for.
 func (b *Bench) cameIn(p TrayPhoto, plate atlas.Plate, preview *image.RGBA) {
-	b.take.ids[p.key] = plate.ID
 	if plate.Face != (section.Face{}) {
 		b.readFaces()
 		if plate.Face == b.rule.face {
@@ -485,7 +492,7 @@ func (b *Bench) Tray() []TrayPhoto { return slices.Clone(b.lab.tray) }
 // Prints lists what lies on the receiving table in the order taken: the tray, and photographs being taken in, whose ID
 // is "" until they are in the lab.
 func (b *Bench) Prints() []TrayPhoto {
-	if len(b.take.coming) == 0 {
+	if len(b.take.coming) == 0 || b.take.run != b.Run().ID {
 		return b.Tray()
 	}
 	out := append(b.Tray(), b.take.coming...)

@@ -609,26 +609,6 @@ func (b *Bench) printWords(p TrayPhoto) string {
 	return strings.Join(lines, "\n")
 }
 
-// LayTwoPerCut lays the tray on the run's empty faces in order, two for each cut, without asking for a look. What is left
-// over stays in the tray.
-func (b *Bench) LayTwoPerCut() error {
-	on := map[string]section.Face{}
-	tray := b.Tray()
-	for _, f := range b.Run().Faces() {
-		if b.empty(f) && len(tray) > 0 {
-			on[tray[0].ID], tray = f, tray[1:]
-		}
-	}
-	if len(on) == 0 {
-		return fmt.Errorf("%w: %s", ErrForm, Word("tray.nothing"))
-	}
-	if err := b.lay(Word("step.twopercut", len(on)), on); err != nil {
-		return err
-	}
-	b.say(Message{Title: Word("tray.laid", len(on), len(tray)), Hint: Word("tray.look")})
-	return nil
-}
-
 // scaled is a print's picture at a size in pixels, kept until either changes.
 type scaled struct {
 	of   *image.RGBA

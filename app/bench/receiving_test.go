@@ -159,6 +159,19 @@ func (w *watched) TakePhoto(ctx context.Context, f section.Face, donor, name str
 	return w.library.TakePhoto(ctx, f, donor, name, r, look)
 }
 
+// layAll lays the whole table by the pattern, as a person does who accepts at once.
+func layAll(t testing.TB, b *Bench) {
+	t.Helper()
+	b.Show(ReceivingScreen)
+	b.ChooseEdge(b.Run().Faces()[0])
+	b.Propose()
+	b.AcceptProposal()
+	if words, warn := b.Hint(); warn {
+		t.Fatal(words)
+	}
+	b.Show(RunScreen)
+}
+
 func dropSome(t *testing.T, dir string, n int) []string {
 	t.Helper()
 	var paths []string
@@ -412,6 +425,56 @@ func TestTableByKeys(t *testing.T) {
 	press("Return")
 	if b.Info(faces[2]).PlateID != prints[0].ID || b.Info(faces[3]).Photo || b.Info(faces[4]).PlateID != prints[1].ID {
 		t.Error("not laid as proposed")
+	}
+}
+
+// Dragged to an edge while a sequence is proposed, a print and all after it move so that it lies there; never onto those
+// before it. Nothing is laid.
+func TestDragWithinAProposal(t *testing.T) {
+	b, _, p := atTable(t, 964, 700, 1)
+	prints, faces := b.Prints(), b.Run().Faces()
+	b.ChooseEdge(faces[0])
+	b.Propose()
+	g := p.grid(6)
+	p.drag(middle(p.at(g, 2)), p.edgeMiddle(t, faces[4]))
+	on, left := b.proposal()
+	if on[prints[1].key] != faces[1] || on[prints[2].key] != faces[4] || on[prints[3].key] != faces[5] || left != 2 {
+		t.Fatalf("%v, %d stay", on, left)
+	}
+	p.drag(middle(p.at(g, 2)), p.edgeMiddle(t, faces[1])) // print 2 is proposed for it
+	if words, warn := b.Hint(); !warn || !has(words, "before it") {
+		t.Errorf("%q", words)
+	}
+	p.drag(middle(p.at(g, 2)), p.edgeMiddle(t, faces[2]))
+	if on, left := b.proposal(); on[prints[2].key] != faces[2] || left != 0 || len(b.Tray()) != 6 {
+		t.Errorf("not back: %v", on)
+	}
+}
+
+// Who goes to another run while photographs come in sees none of them there; back again they lie on their table, and what
+// could not be taken in is told.
+func TestIntakeWhileElsewhere(t *testing.T) {
+	b, q := newLab(t)
+	home := b.Run().ID
+	if err := b.BeginRun(NewRun{Donor: "LB-2", Part: "head", Plane: section.Frontal, First: section.Anterior, Thickness: 10, Kerf: 1, Slabs: 2}); err != nil {
+		t.Fatal(err)
+	}
+	other := b.Run().ID
+	b.ChooseRun(home)
+	dir := t.TempDir()
+	b.AddPhotos(append(dropSome(t, dir, 4), write(t, filepath.Join(dir, "letter.jpg"), []byte("Dear colleague"))))
+	b.ChooseRun(other)
+	if len(b.Prints()) != 0 {
+		t.Fatalf("%d prints of another run", len(b.Prints()))
+	}
+	q.run()
+	if len(b.Prints()) != 0 || len(b.Intake().Faults) != 1 {
+		t.Fatalf("%d prints, %+v", len(b.Prints()), b.Intake())
+	}
+	b.ChooseRun(home)
+	q.run()
+	if n := len(b.Prints()); n != 4 {
+		t.Fatalf("%d prints at home", n)
 	}
 }
 

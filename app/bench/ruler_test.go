@@ -240,9 +240,7 @@ func TestLayingPhotographs(t *testing.T) {
 	if err := b.Place("p2", face(1, section.Superior)); !errors.Is(err, atlas.ErrFaceTaken) {
 		t.Fatalf("two photographs on one face: %v", err)
 	}
-	if err := b.LayTwoPerCut(); err != nil {
-		t.Fatal(err)
-	}
+	layAll(t, b)
 	if f := m.plates["p2"].Face; f != face(1, section.Inferior) {
 		t.Fatalf("laid on %v", f)
 	}

@@ -20,9 +20,7 @@ func BenchmarkWalk80Faces(b *testing.B) {
 	defer q.Quit()
 	q.DropPaths(paths)
 	l.serve(func() bool { return q.take.job == nil })
-	if err := q.LayTwoPerCut(); err != nil {
-		b.Fatal(err)
-	}
+	layAll(b, q)
 	for q.Message() != nil {
 		q.Dismiss()
 	}
