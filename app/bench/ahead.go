@@ -73,7 +73,7 @@ func (b *Bench) beside(n int) (plates []string) {
 func (b *Bench) found(d *faceDoc) {
 	a, id := &b.ahead, d.plate().ID
 	if a.reading != nil && a.id != id {
-		a.reading.stop()
+		a.reading.leave()
 	}
 	if m := a.wholes[id]; m != nil && !d.whole {
 		d.picture, d.whole = m, true
@@ -94,7 +94,7 @@ func (b *Bench) wantAhead() {
 	if b.ahead.looking == nil {
 		b.previewAhead()
 	}
-	if b.doc.whole && b.ahead.reading == nil {
+	if b.doc.whole && b.ahead.reading == nil && b.decodes == 0 {
 		b.decodeAhead()
 	}
 }
@@ -150,12 +150,15 @@ func (b *Bench) decodeAhead() {
 			m := decodeWithin(ctx, lib, id, room)
 			left := ctx.Err() != nil
 			return func() {
+				b.decodes--
 				if b.ahead.reading == j {
 					b.decodedAhead(id, m, left)
 				}
+				b.wantWhole()
 			}, nil
 		})
 		b.ahead.id, b.ahead.reading = id, j
+		b.decodes++
 		return
 	}
 }
@@ -195,7 +198,9 @@ func (b *Bench) decodedAhead(id string, m *photo.Image, left bool) {
 	case m != nil:
 		b.keepAhead(&b.ahead.wholes, id, m)
 		b.forgetPictures()
-		b.wantAhead()
+		if b.ahead.wholes[id] != nil { // else it found no room after all
+			b.wantAhead()
+		}
 	case left:
 		b.wantAhead()
 	}

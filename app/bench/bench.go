@@ -92,13 +92,14 @@ type Bench struct {
 	font      *ink.Font
 	bold      *ink.Font
 
-	lab   labRoom
-	rule  runRoom
-	take  intakeRoom
-	table tableRoom
-	doc   *faceDoc // the chosen face's document, nil without a photograph
-	ahead aheadRoom
-	docs  map[string]*faceDoc // every document of this sitting, by plate
+	lab     labRoom
+	rule    runRoom
+	take    intakeRoom
+	table   tableRoom
+	doc     *faceDoc // the chosen face's document, nil without a photograph
+	ahead   aheadRoom
+	decodes int                 // photographs being decoded, those that nobody waits for any more included
+	docs    map[string]*faceDoc // every document of this sitting, by plate
 
 	draw   drawRoom
 	held   map[string]bool // keys

@@ -10,7 +10,8 @@ import (
 // ClosureInfo tells whether thickness and kerf add up to the length, and what may be done about it.
 type ClosureInfo struct {
 	Words string
-	Bad   bool // beyond the limit
+	By    float64 // mm that slabs and kerfs leave of the length; below 0 they are too long
+	Bad   bool    // beyond the limit
 
 	// Suspect names the slab whose thickness is most likely mistyped, "" for none; Slab is its number and Measure which of its
 	// measures, from 0.
@@ -34,6 +35,7 @@ func (b *Bench) Closure() (c ClosureInfo) {
 		return c
 	}
 	by, limit, worst := r.Closure()
+	c.By = by
 	if k := r.ClosingKerf(); k > 0 && k <= mostKerf && math.Abs(by) > limit {
 		c.Kerf = k
 	}

@@ -14,12 +14,14 @@ import (
 
 // faceDoc is one photographed face open in this sitting: its history, its picture and how it is looked at.
 type faceDoc struct {
-	hist    *History[atlas.Plate]
-	rev     int // on disk
-	picture *photo.Image
-	whole   bool // picture is the photograph itself, not its preview
-	reading *job // the photograph is being read
-	fitting *job // the face is being fitted to the scan
+	hist     *History[atlas.Plate]
+	rev      int // on disk
+	picture  *photo.Image
+	glancing bool // its preview is being read
+	unread   bool // the photograph cannot be read
+	whole    bool // picture is the photograph itself, not its preview
+	reading  *job // the photograph is being read
+	fitting  *job // the face is being fitted to the scan
 
 	follower *annotate.Follower // of the photograph's edges, once it is wanted
 	edging   bool               // being made
@@ -51,7 +53,7 @@ func (b *Bench) openDoc() {
 	old := b.doc
 	defer func() {
 		if old != nil && old != b.doc && old.reading != nil {
-			old.reading.stop() // whoever walks along the run must not wait for faces left behind
+			old.reading.leave() // whoever walks along the run must not wait for faces left behind
 		}
 	}()
 	if old != nil {
@@ -105,25 +107,32 @@ func (b *Bench) wantPicture(d *faceDoc) {
 		return
 	}
 	lib, id := b.lab.lib, d.plate().ID
-	if d.picture == nil {
-		b.start(Word("job.photo"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
+	if d.picture == nil && !d.glancing {
+		d.glancing = true
+		b.startQuietly(Word("job.photo"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 			m, err := lib.Preview(ctx, id)
-			if err != nil {
-				return nil, nil // the photograph itself will say what is wrong
+			var small *photo.Image
+			if err == nil { // else the photograph itself will say what is wrong
+				small = photo.NewImage(m)
 			}
-			small := photo.NewImage(m)
 			return func() {
-				if d.picture == nil {
+				d.glancing = false
+				if small != nil && d.picture == nil {
 					d.picture = small
 					b.pictureCame(d)
 				}
 			}, nil
 		})
 	}
+	if b.decodes >= mostDecodes {
+		return // what was left comes to its end first
+	}
+	b.decodes++
 	d.reading = b.start(Word("job.photo"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		m, err := lib.Photo(ctx, id)
 		return func() {
-			d.reading = nil
+			d.reading, d.unread = nil, err != nil && !errors.Is(err, context.Canceled)
+			b.decodes--
 			if err == nil && b.docs[id] == d {
 				d.picture, d.whole = m, true
 				b.forgetPictures()
@@ -131,8 +140,19 @@ func (b *Bench) wantPicture(d *faceDoc) {
 				b.wantPicture(d) // left and come back to
 			}
 			b.pictureCame(d)
+			b.wantWhole()
 		}, err
 	})
+}
+
+// mostDecodes is how many photographs are decoded at a time, those left by who walks fast included.
+const mostDecodes = 2
+
+// wantWhole begins to read the photograph on the bench when others were in its way.
+func (b *Bench) wantWhole() {
+	if d := b.doc; d != nil && !d.whole && d.reading == nil && !d.unread {
+		b.wantPicture(d)
+	}
 }
 
 func (b *Bench) pictureCame(d *faceDoc) {

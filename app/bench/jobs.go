@@ -40,6 +40,12 @@ func (b *Bench) start(name string, work func(ctx context.Context, tell func(done
 	return j
 }
 
+// leave stops work whose result nobody wants any more; it is not listed while it comes to its end.
+func (j *job) leave() {
+	j.quiet = true
+	j.stop()
+}
+
 // startQuietly is start for work that nobody waits for.
 func (b *Bench) startQuietly(name string, work func(ctx context.Context, tell func(done, total int)) (done func(), err error)) *job {
 	j := b.start(name, work)

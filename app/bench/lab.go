@@ -187,6 +187,7 @@ func (b *Bench) CloseLab() error {
 	}
 	err := b.lab.lib.Close()
 	b.dropAhead()
+	b.decodes = 0
 	b.lab, b.rule, b.doc, b.docs = labRoom{}, runRoom{}, nil, map[string]*faceDoc{}
 	b.pair, b.out.slip, b.rack, b.stand = pairRoom{}, nil, rackRoom{}, standRoom{}
 	b.take, b.table = intakeRoom{}, tableRoom{}

@@ -81,7 +81,9 @@ func (p *rulerPane) paintSlabs(r brush, c columns) {
 		p.paintKerf(r, c, s.Kerf, p.place(depth), p.place(depth+s.Kerf))
 		depth += s.Kerf
 	}
+	suspect := p.b.Closure().Slab
 	for at, s := range run.Places() {
+		p.suspect = s.Number == suspect
 		p.paintBlock(r, c, s, p.place(at), p.place(at+s.Mean()))
 	}
 	for _, e := range p.edges() {
@@ -127,12 +129,18 @@ func (p *rulerPane) paintBlock(r brush, c columns, s section.Slab, near, far flo
 	}
 	if p.upright() {
 		r.text(r.bold, c.from+r.u(12), mid.Y, bodyText, r.pal.Ink, number)
+		if p.suspect {
+			r.mark(markLook, geom.Px{X: c.from + r.u(24) + r.width(r.bold, bodyText, number), Y: mid.Y}, r.u(6), r.pal.Warn)
+		}
 		if c.to-c.from > r.u(120) {
 			r.ending(r.font, c.to-r.u(10), mid.Y, smallText, r.pal.Muted, thick)
 		}
 		return
 	}
 	r.centred(r.bold, mid.X, mid.Y-r.u(2), bodyText, r.pal.Ink, number)
+	if y := mid.Y - r.lineHeight(bodyText); p.suspect && y > c.from+r.u(8) {
+		r.mark(markLook, geom.Px{X: mid.X, Y: y}, r.u(6), r.pal.Warn)
+	}
 	if high > r.width(r.font, smallText, thick)+r.u(10) && c.to-c.from > r.u(60) {
 		r.centred(r.font, mid.X, mid.Y+r.lineHeight(bodyText), smallText, r.pal.Muted, thick)
 	}

@@ -24,6 +24,8 @@ type rulerPane struct {
 	moved  bool
 	press  press
 	hover  section.Face
+
+	suspect bool // the slab being painted is the likeliest mistake of the closure
 }
 
 type fitKey struct {

@@ -109,7 +109,7 @@ func (f *fake) Plate() (atlas.Plate, bool) {
 }
 
 func (f *fake) Closure() bench.ClosureInfo {
-	return bench.ClosureInfo{Words: "The run is 8.6 mm too long (limit 6.5). 12 slabs are not measured yet.", Bad: true,
+	return bench.ClosureInfo{Words: "The run is 8.6 mm too long (limit 6.5). 12 slabs are not measured yet.", By: -8.6, Bad: true,
 		Suspect: "Slab 13 is the likeliest mistake: 30.0 mm is written, 20.0 mm would fit.", Slab: 13, Kerf: 1.26}
 }
 

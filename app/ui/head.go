@@ -252,6 +252,9 @@ func (f *foot) labWords() string {
 	if lab.ReadOnly {
 		words += "  ·  " + say("foot.readonly")
 	}
+	if c := f.w.desk.Closure(); c.Bad && f.w.desk.Screen() == bench.RunScreen {
+		words += "  ·  " + say("foot.closure", c.By)
+	}
 	if lab.Unplaced > 0 {
 		words += "  ·  " + say("foot.unplaced", lab.Unplaced)
 	}

@@ -39,7 +39,7 @@ func newRunList(w *Window) *runList {
 	r.length.onEnter = func() { r.write(); w.keyboardToPicture() }
 	r.length.onLeave = r.write
 	d := w.desk
-	r.goTo = w.button("run:suspect", "measure", "", edged, func() {
+	r.goTo = w.button("run:suspect", "run", "", edged, func() {
 		c := d.Closure()
 		d.ChooseSuspect()
 		w.toMeasure(c.Measure)
