@@ -47,7 +47,7 @@ type againScreen struct {
 	box                    *fyne.Container
 	panel                  *roll
 	band, state            *words
-	next, why              *words
+	next, why, how         *words
 	asks                   *fyne.Container
 	mirrored               *options
 	ties                   *fyne.Container
@@ -90,10 +90,11 @@ func newAgain(w *Window) *againScreen {
 	s.outcomeHead, s.outcome = newWords(title, say("again.outcome")), newWords(body, "")
 	s.examsHead, s.exams = newWords(title, say("again.exams")), newWords(body, "")
 	s.list = newEarlierList(w)
+	s.how = newWords(caption, say("again.how"))
 	s.laying = newColumn(8, s.next, s.asks, newFlow(6, s.seek, s.take, s.drop))
 	s.earlier = newColumn(8, newWords(body, say("again.readonly")), s.list.box)
 	r, sheet := w.panel(s.laying, s.earlier, newColumn(8, s.why, newFlow(6, s.accept, s.current, s.leave)),
-		newColumn(6, s.outcomeHead, s.outcome), newColumn(6, s.examsHead, s.exams), s.ties, newFlow(6, s.outlines, s.turn), newWords(caption, say("again.how")))
+		newColumn(6, s.outcomeHead, s.outcome), newColumn(6, s.examsHead, s.exams), s.ties, newFlow(6, s.outlines, s.turn), s.how)
 	s.panel = r
 	top := bar(14, 10, newColumn(2, s.band, s.state))
 	s.box = (&table{top: top, middle: newPair(2, s.old, s.now), right: sheet, rightW: panelWidth(), gap: 1}).object()
@@ -128,7 +129,7 @@ func (s *againScreen) refresh(c bench.Change) {
 	s.seek.Hidden = i.Offers > 0
 	s.take.Hidden, s.drop.Hidden = i.Offers == 0, i.Offers == 0
 	s.outlines.setOn(i.Outlines)
-	s.turn.Hidden = !i.Laying
+	s.turn.Hidden, s.how.Hidden = !i.Laying, !i.Laying
 	s.outcomeHead.Hidden, s.outcome.Hidden = len(i.Outcome) == 0, len(i.Outcome) == 0
 	s.outcome.set(strings.Join(i.Outcome, "\n"))
 	s.examsHead.Hidden, s.exams.Hidden = len(i.Exams) == 0, len(i.Exams) == 0
