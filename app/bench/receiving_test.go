@@ -163,7 +163,7 @@ func (w *watched) TakePhoto(ctx context.Context, f section.Face, donor, name str
 func layAll(t testing.TB, b *Bench) {
 	t.Helper()
 	b.Show(ReceivingScreen)
-	b.ChooseEdge(b.Run().Faces()[0])
+	b.table.edge = b.Run().Faces()[0] // which may have a picture, and is not gone on with
 	b.Propose()
 	b.AcceptProposal()
 	if words, warn := b.Hint(); warn {
