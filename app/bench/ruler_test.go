@@ -244,7 +244,7 @@ func TestLayingPhotographs(t *testing.T) {
 	if f := m.plates["p2"].Face; f != face(1, section.Inferior) {
 		t.Fatalf("laid on %v", f)
 	}
-	b.Dismiss()
+	b.ChooseFace(face(2, section.Inferior)) // the one that was laid had been chosen
 	b.Undo()
 	b.Undo()
 	q.run()
