@@ -14,8 +14,9 @@ type aheadRoom struct {
 	way      int                     // +1 or -1: where one last walked
 	previews map[string]*photo.Image // by plate
 	wholes   map[string]*photo.Image
-	looking  *job // reads previews
-	reading  *job // decodes the whole photograph of id
+	failed   map[string]bool // previews that could not be read
+	looking  *job            // reads a preview
+	reading  *job            // decodes the whole photograph of id
 	id       string
 }
 
@@ -99,43 +100,49 @@ func (b *Bench) wantAhead() {
 	}
 }
 
+// previewAhead reads the one preview that is likeliest to be wanted next; when it came, one may have walked on.
 func (b *Bench) previewAhead() {
-	var want []string
+	a := &b.ahead
 	for _, id := range b.beside(previewsAhead) {
-		if d := b.docs[id]; b.ahead.previews[id] == nil && b.ahead.wholes[id] == nil && (d == nil || d.picture == nil) {
-			want = append(want, id)
+		if d := b.docs[id]; a.previews[id] != nil || a.wholes[id] != nil || a.failed[id] || (d != nil && (d.picture != nil || d.glancing)) {
+			continue
 		}
-	}
-	if len(want) == 0 {
+		lib := b.lab.lib
+		var j *job
+		j = b.startQuietly(Word("job.photo"), func(ctx context.Context, _ func(done, total int)) (func(), error) {
+			var small *photo.Image
+			if m, err := lib.Preview(ctx, id); err == nil {
+				small = photo.NewImage(m)
+			}
+			return func() {
+				if b.ahead.looking == j { // else another run was opened
+					b.previewedAhead(id, small)
+				}
+			}, nil
+		})
+		a.looking = j
 		return
 	}
-	lib, face := b.lab.lib, b.rule.face
-	var j *job
-	j = b.startQuietly(Word("job.photo"), func(ctx context.Context, _ func(done, total int)) (func(), error) {
-		got := map[string]*photo.Image{}
-		for _, id := range want {
-			if ctx.Err() != nil {
-				break
-			}
-			if m, err := lib.Preview(ctx, id); err == nil { // a face that cannot be read says so when one goes there
-				got[id] = photo.NewImage(m)
-			}
+}
+
+// previewedAhead keeps a preview; one that could not be read is left to who goes there.
+func (b *Bench) previewedAhead(id string, small *photo.Image) {
+	a := &b.ahead
+	a.looking = nil
+	if small == nil {
+		if a.failed == nil {
+			a.failed = map[string]bool{}
 		}
-		return func() {
-			if b.ahead.looking != j {
-				return // another run was opened
-			}
-			b.ahead.looking = nil
-			for id, m := range got {
-				b.keepAhead(&b.ahead.previews, id, m)
-			}
-			b.forgetPictures()
-			if b.rule.face != face { // one has walked on meanwhile
-				b.wantAhead()
-			}
-		}, nil
-	})
-	b.ahead.looking = j
+		a.failed[id] = true
+	} else {
+		b.keepAhead(&a.previews, id, small)
+		if d := b.docs[id]; d != nil && d == b.doc && d.picture == nil {
+			d.picture = small
+			b.pictureCame(d)
+		}
+	}
+	b.forgetPictures()
+	b.wantAhead()
 }
 
 func (b *Bench) decodeAhead() {
