@@ -41,7 +41,7 @@ func onTinted(t *testing.T) (*Bench, *facePane, *memory) {
 }
 
 // Row PH6: the grey patch is neutral to within 2 units in a* and b* after correction, as painted; the original is kept.
-func TestGreyPatchIsNeutral(t *testing.T) {
+func TestPH6GreyPatchIsNeutral(t *testing.T) {
 	b, f, m := onTinted(t)
 	at := geom.Px{X: 600, Y: 400}
 	was := m.photos["p2"].At(at)
@@ -76,7 +76,7 @@ func TestGreyPatchIsNeutral(t *testing.T) {
 
 // Row PH6: mean difference from the card at most 5 (CIEDE2000) after correction, told before and after. Wrong order of
 // the clicks is refused in words.
-func TestColourCardByFourClicks(t *testing.T) {
+func TestPH6ColourCardByFourClicks(t *testing.T) {
 	b, f, _ := onTinted(t)
 	b.SetColourMode(ColourCard)
 	corners := []geom.Px{{X: 100, Y: 100}, {X: 400, Y: 100}, {X: 400, Y: 280}, {X: 100, Y: 280}}
