@@ -79,7 +79,7 @@ func listOf(lib *atlas.Library, q atlas.Query) (a listAnswer, err error) {
 		if err != nil {
 			return a, err
 		}
-		a.Faces = append(a.Faces, listed{e, faceName(e.Face)})
+		a.Faces = append(a.Faces, listed{e, faceName(a.Runs, e.Face)})
 	}
 	series, err := lib.SeriesList(q.Donor)
 	if err != nil {
@@ -106,9 +106,15 @@ func listOf(lib *atlas.Library, q atlas.Query) (a listAnswer, err error) {
 	return a, err
 }
 
-func faceName(f section.Face) string {
+// faceName says a face with its run, in the words of the run when it is among runs.
+func faceName(runs []section.Run, f section.Face) string {
 	if f == (section.Face{}) {
 		return "in the tray"
+	}
+	for _, r := range runs {
+		if r.ID == f.Run {
+			return f.Run + ", " + r.Name(f)
+		}
 	}
 	return f.Run + ", " + f.Name()
 }
@@ -155,6 +161,7 @@ type faceAnswer struct {
 	Partner  *section.Face       `json:"partner"`
 	Pairs    []pair              `json:"pairs"`
 	Near     []atlas.Match       `json:"near"`
+	Seen     string              `json:"seenFrom"` // in the words of the run
 	Measures []annotate.Measured `json:"measures"`
 }
 
@@ -169,7 +176,7 @@ type edges struct {
 const mostNear = 12
 
 func describe(lib *atlas.Library, p atlas.Plate) (a faceAnswer, err error) {
-	a = faceAnswer{Plate: p, Name: faceName(p.Face), Pairs: []pair{}, Near: []atlas.Match{}, Measures: []annotate.Measured{},
+	a = faceAnswer{Plate: p, Name: faceName(nil, p.Face), Pairs: []pair{}, Near: []atlas.Match{}, Measures: []annotate.Measured{},
 		Edges: edges{p.PhotoEdges(), p.Edges(section.Bench), p.Edges(section.Scan), p.Edges(section.OtherSide)}}
 	a.Measures = append(a.Measures, p.Labels.Measure(p.Calibration)...)
 	if p.Face == (section.Face{}) {
@@ -184,6 +191,7 @@ func describe(lib *atlas.Library, p atlas.Plate) (a faceAnswer, err error) {
 		return a, err
 	}
 	a.Depth, a.SE = &depth, &se
+	a.Name, a.Seen = faceName([]section.Run{r}, p.Face), r.SeenFrom(p.Face.Facing)
 	if f, ok := r.Partner(p.Face); ok {
 		a.Partner = &f
 	}
@@ -199,7 +207,7 @@ func (a faceAnswer) words() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s  %s, donor %s, %dx%d pixels, revision %d\n", a.ID, a.Name, a.Donor, a.Photo.Size.X, a.Photo.Size.Y, a.Rev)
 	if a.Depth != nil {
-		fmt.Fprintf(&b, "%.1f mm from the datum (standard error %.1f mm), %s\n", *a.Depth, *a.SE, a.Face.Facing.SeenFrom())
+		fmt.Fprintf(&b, "%.1f mm from the datum (standard error %.1f mm), %s\n", *a.Depth, *a.SE, a.Seen)
 	}
 	e := a.Edges.Photo
 	fmt.Fprintf(&b, "photograph: left %s, right %s, up %s, down %s\n", e.Left, e.Right, e.Up, e.Down)
