@@ -11,7 +11,6 @@ import (
 	"sectionary/app/bench"
 	"sectionary/atlas"
 	"sectionary/slices/geom"
-	"sectionary/slices/photo"
 	"sectionary/slices/section"
 )
 
@@ -153,7 +152,9 @@ func (f *fake) Scale() bench.ScaleDraft {
 			Fit:   "0.3298 mm per pixel. Two ticks cannot tell whether the camera leaned.", Ready: true}
 	}
 	if f.sheet {
-		return bench.ScaleDraft{Mode: bench.ChequerSheet, Sheet: make([]photo.Tie, 140), Level: atlas.No, Ready: true}
+		x := bench.ScaleDraft{Mode: bench.ChequerSheet, Level: atlas.No, Ready: true}
+		x.Sheet = many(x.Sheet, 140)
+		return x
 	}
 	return bench.ScaleDraft{Mode: bench.FourCorners, Width: 100, Height: 50, Level: atlas.No, Drop: 25, Camera: 1000,
 		Needs: "Click the third corner of the plate, going round in one direction.", Fit: "0.1042 x 0.1043 mm per picture dot; the corners fit to 0.21 mm",
@@ -411,3 +412,6 @@ func (f *fake) ProposedMask() (bench.MaskProposal, bool) {
 func (f *fake) Border() bench.BorderInfo {
 	return bench.BorderInfo{Drawn: true, Proposed: true, Words: "Found: 12 pieces. Nothing is kept yet."}
 }
+
+// many are n of what a list holds, whatever that is.
+func many[T any](_ []T, n int) []T { return make([]T, n) }
