@@ -36,8 +36,23 @@ func (b *Bench) stands() []atlas.Stand {
 			b.Report(err)
 		}
 		s.all, s.read = all, true
+		if s.name == "" {
+			s.name = b.standOfFace()
+		}
 	}
 	return s.all
+}
+
+// standOfFace is the stand that the chosen face was scaled on, as far as its lens or the scale carried to it tell, "" when they do not.
+func (b *Bench) standOfFace() string {
+	p, _ := b.Plate()
+	d, _ := p.Calibration.CarriedFrom()
+	for _, s := range b.stand.all {
+		if d.Stand == s.Name || p.Calibration.Lens != nil && s.Lens != nil && *s.Lens == *p.Calibration.Lens {
+			return s.Name
+		}
+	}
+	return ""
 }
 
 // Stands are the stands of the lab, by name.

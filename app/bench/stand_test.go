@@ -155,6 +155,10 @@ func TestLensOfAStand(t *testing.T) {
 	if through.Lens == nil || !has(b.ScaleInForce(), "The bend of the lens is taken out.", "Set ", "Lengths are good to") {
 		t.Fatalf("%q", b.ScaleInForce())
 	}
+	b.stand = standRoom{} // another sitting
+	if rows := b.Stands(); len(rows) != 1 || !rows[0].Chosen {
+		t.Errorf("the stand of the face is not chosen: %+v", rows)
+	}
 	mm, _, _ := through.Length(at(2, 2), at(42, 2))
 	b.ChooseStand("")
 	plain := lay()
