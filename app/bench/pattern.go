@@ -82,3 +82,113 @@ func (p *proposed) leaveOut(key string) {
 		}
 	}
 }
+
+// Propose shows where the chosen prints (all, when fewer than two are chosen) would lie by the sequence, from the chosen
+// edge on. Nothing is laid before AcceptProposal.
+func (b *Bench) Propose() {
+	prints := b.chosenPrints()
+	if len(prints) < 2 {
+		prints = b.Prints()
+	}
+	if len(prints) == 0 || len(b.freeFrom(b.table.edge)) == 0 {
+		b.hint(upperFirst(Word("tray.nothing")), true)
+		return
+	}
+	p := &proposed{out: map[string]bool{}, gap: map[string]int{}}
+	for _, x := range prints {
+		p.keys = append(p.keys, x.key)
+	}
+	b.table.proposal, b.table.large = p, nil
+	b.hint("", false)
+	b.tableChanged()
+}
+
+// proposal is where every print would lie, and how many would stay.
+func (b *Bench) proposal() (on map[string]section.Face, left int) {
+	if b.table.proposal == nil {
+		return nil, 0
+	}
+	return b.table.proposal.lie(b.freeFrom(b.table.edge))
+}
+
+// DropProposal puts it away.
+func (b *Bench) DropProposal() {
+	b.table.proposal = nil
+	b.hint("", false)
+	b.tableChanged()
+}
+
+// AcceptProposal lays what is proposed, as one step.
+func (b *Bench) AcceptProposal() {
+	on, _ := b.proposal()
+	byID := map[string]section.Face{}
+	for _, p := range b.Prints() {
+		f, there := on[p.key]
+		if !there {
+			continue
+		}
+		if p.ID == "" {
+			b.hint(upperFirst(Word("table.coming")), true)
+			return
+		}
+		byID[p.ID] = f
+	}
+	if len(byID) == 0 {
+		return
+	}
+	if err := b.lay(Word("step.pattern", len(byID)), byID); err != nil {
+		b.mend(err)
+		return
+	}
+	b.chooseLaid(byID)
+	b.table.proposal = nil
+	b.table.chosen = map[string]bool{}
+	b.table.edge = section.Face{}
+	b.openTable()
+	b.hint(count("table.laid", len(byID), len(b.lab.tray)), false)
+	b.tableChanged()
+}
+
+// ShiftFrom moves the print the keyboard is on, and all after it, by faces: a picture of a face is missing.
+func (b *Bench) ShiftFrom(by int) {
+	p := b.table.proposal
+	if p == nil || b.table.at == "" {
+		b.hint(Word("table.shift.choose"), true)
+		return
+	}
+	if !p.shift(b.table.at, by) {
+		b.hint(Word("table.shift.not"), true)
+		return
+	}
+	b.hint("", false)
+	b.tableChanged()
+}
+
+// LeaveOut takes the chosen prints out of the proposal, or in again: a face was photographed twice.
+func (b *Bench) LeaveOut() {
+	p := b.table.proposal
+	if p == nil {
+		return
+	}
+	for _, x := range b.chosenPrints() {
+		p.leaveOut(x.key)
+	}
+	b.tableChanged()
+}
+
+// proposeOn moves a print of the proposal, and all after it, so that it lies on f.
+func (b *Bench) proposeOn(key string, f section.Face) {
+	p := b.table.proposal
+	faces := b.freeFrom(b.table.edge)
+	on, _ := p.lie(faces)
+	to, now := slices.Index(faces, f), slices.Index(faces, on[key])
+	switch {
+	case to < 0 && !b.empty(f):
+		b.edgeTaken(f)
+	case to < 0 || now < 0 || !p.shift(key, to-now):
+		b.hint(Word("table.shift.not"), true)
+	default:
+		b.hint("", false)
+	}
+	b.tableChanged()
+}
