@@ -5,7 +5,6 @@ go 1.26.0
 require (
 	codeberg.org/go-pdf/fpdf v0.11.1
 	fyne.io/fyne/v2 v2.7.4
-	github.com/bep/imagemeta v0.12.0
 	github.com/google/go-cmp v0.7.0
 	github.com/paulmach/orb v0.14.0
 	github.com/peterstace/simplefeatures v0.54.0
@@ -19,6 +18,8 @@ require (
 	modernc.org/sqlite v1.62.0
 	pgregory.net/rapid v1.3.0
 )
+
+require github.com/kr/text v0.2.0 // indirect
 
 require (
 	fyne.io/systray v1.12.1 // indirect
