@@ -211,6 +211,9 @@ func (r row) at0n() int { return r.comb.at[len(r.comb.at)-1] }
 
 // fullShare is the part of the teeth between the ends that must be seen when n were: the fewer, the more.
 func fullShare(n int) float64 {
+	if n < leastTeeth+4 {
+		return 0.95 // letters and ribs stand in rows with holes
+	}
 	if n < 2*leastTeeth {
 		return 0.8
 	}

