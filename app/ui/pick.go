@@ -179,7 +179,11 @@ func (p *picker) count() {
 	default:
 		p.note.setColored(say("pick.some", n), colorMuted)
 	}
-	p.ok.setOff(n == 0 && !p.folders && !p.anything)
+	label := say("pick.ok")
+	if n > 1 {
+		label = say("pick.these", n)
+	}
+	p.ok.state(label, false, n == 0 && !p.folders && !p.anything)
 	p.sheet.relay()
 }
 

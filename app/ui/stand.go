@@ -238,7 +238,7 @@ func newBatchPart(w *Window, id string) *batchPart {
 	p.colourBox = captioned(say("batch.colour"), p.colour.box)
 	p.carry = w.button(id+":carry", "check", say("batch.carry"), primary, func() { w.report(d.CarryScale()) }).tipped(say("batch.carry.tip"))
 	p.back = w.button(id+":back", "undo", say("batch.back"), edged, d.TakeBackScale).tipped(say("batch.back.tip"))
-	p.box = part(say("batch.head"), p.done, p.words, p.list, p.colourBox, newFlow(6, p.carry, p.find, p.back))
+	p.box = part(say("batch.head"), p.done, p.words, p.colourBox, newFlow(6, p.carry, p.find, p.back), p.list)
 	return p
 }
 
