@@ -550,8 +550,9 @@ func TestReduced(t *testing.T) {
 			}
 		}
 	}
-	if m := reduced(src, 640, 424); m.Rect.Dx() != 320 {
-		t.Errorf("a picture that should grow comes as large as it is, got %v", m.Rect)
+	large := reduced(src, 640, 424) // a few prints on a wide table
+	if c := large.RGBAAt(600, 200); large.Rect.Size() != image.Pt(640, 424) || c.G != 200 || large.RGBAAt(40, 200).G != 0 || c.A != 255 {
+		t.Errorf("a picture that should grow: %v, %v", large.Rect, c)
 	}
 }
 

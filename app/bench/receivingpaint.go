@@ -309,7 +309,9 @@ func (p *receivingPane) thumb(x TrayPhoto, size image.Point) *image.RGBA {
 func reduced(src *image.RGBA, w, h int) *image.RGBA {
 	sw, sh := src.Rect.Dx(), src.Rect.Dy()
 	if w >= sw || h >= sh {
-		return photo.NewImage(src).Preview(max(w, h))
+		dst := image.NewRGBA(image.Rect(0, 0, w, h))
+		drawFitted(dst, photo.NewImage(src), dst.Rect)
+		return dst
 	}
 	dst := image.NewRGBA(image.Rect(0, 0, w, h))
 	for y := range h {

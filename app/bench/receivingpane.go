@@ -94,7 +94,7 @@ type grid struct {
 
 // Units of a print and of the room round it.
 const (
-	printWidth = 124
+	printWidth = 112
 	largePrint = 280
 	printPad   = 12
 	printEdge  = 5 // of paper round the picture
