@@ -241,8 +241,9 @@ func (b *Bench) drillChoices() (out []string) {
 	case drill.AskSide:
 		return []string{annotate.Right.String(), annotate.Left.String()}
 	case drill.AskFace:
+		at, _, _ := b.drillFace()
 		for _, f := range d.q.Facings {
-			out = append(out, f.SeenFrom())
+			out = append(out, b.study.pack.SeenFrom(at.Run, f))
 		}
 	}
 	return out
@@ -280,7 +281,7 @@ func (b *Bench) drillContent() packContent {
 			c.marker = nil
 		}
 	} else if r != nil { // what lies one slab on is shown there
-		c.picture, c.edges, c.marker, c.banner = r.Next.Picture, r.Next.Edges, nil, Word("drill.onnext", r.Next.Name())
+		c.picture, c.edges, c.marker, c.banner = r.Next.Picture, r.Next.Edges, nil, Word("drill.onnext", b.study.pack.NameOf(*r.Next))
 		for _, x := range r.Structures {
 			c.drawn = append(c.drawn, drawnStructure{regions: x.Regions, tip: x.Tip, word: b.study.pack.Words(x), strong: true})
 		}

@@ -114,7 +114,7 @@ func (b *Bench) tellReveal(i *DrillInfo) {
 		}
 		lines = append(lines, words)
 	}
-	lines = append(lines, Word("drill.lies", r.Face.Name(), r.Face.Depth))
+	lines = append(lines, Word("drill.lies", b.study.pack.NameOf(r.Face), r.Face.Depth))
 	if r.Right || d.q.Again {
 		lines = append(lines, Word("drill.comes", b.dueWords(r.Due)))
 	} else {

@@ -85,7 +85,7 @@ func (b *Bench) Study() StudyInfo {
 	i := StudyInfo{Lead: b.studyLead(), At: s.at, Names: s.names, Compare: s.compare && b.hasCut(), HasScan: b.hasCut(), HasDrill: needDrill(b) == ""}
 	several := len(s.pack.Runs) > 1
 	for _, f := range s.pack.Faces {
-		words := f.Name()
+		words := s.pack.NameOf(f)
 		if several {
 			words = Word("study.ofrun", f.Run, words)
 		}
@@ -96,7 +96,7 @@ func (b *Bench) Study() StudyInfo {
 		return i
 	}
 	i.Stacked = f.Width*10 > f.Height*12 // wide pictures stand one above the other, so that both are larger
-	i.Where = upperFirst(f.Name()) + ", " + f.Facing.SeenFrom()
+	i.Where = upperFirst(s.pack.NameOf(f)) + ", " + s.pack.SeenFrom(f.Run, f.Facing)
 	i.Facts = Word("study.depth", f.Depth)
 	if f.Vertebra != "" {
 		i.Facts += " " + Word("study.level", f.Vertebra)

@@ -56,7 +56,7 @@ func (s *Sitting) judge(c card, sh showing, a Answer) Reveal {
 	case AskPoint:
 		r.point(f, x, a.At)
 	case AskFace:
-		r.Answer = f.Facing.SeenFrom()
+		r.Answer = p.SeenFrom(f.Run, f.Facing)
 		r.Right = a.Facing == f.Facing
 	case AskLevel:
 		r.level(f.Vertebra, a.Text)
@@ -65,7 +65,7 @@ func (s *Sitting) judge(c card, sh showing, a Answer) Reveal {
 	case AskOnRun:
 		run, _ := p.Run(f.Run)
 		place := run.Place(f, a.Depth, s.hints)
-		r.Answer, r.Placing = f.Name(), &place
+		r.Answer, r.Placing = p.NameOf(f), &place
 		r.Score, r.Right = place.Score, place.Score >= 0.5
 	}
 	if a.Skip {

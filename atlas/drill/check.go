@@ -49,6 +49,9 @@ func (m Manifest) Check() error {
 		if runs[r.Code].Code != "" || r.Code == "" || !within(r.Extent, 0, maxExtent) || r.First.Plane() != r.Plane || r.Plane == section.UnknownPlane {
 			return bad("run %q", r.Code)
 		}
+		if err := r.words().Check(); err != nil {
+			return bad("run %q: %v", r.Code, err)
+		}
 		for _, s := range r.Slabs {
 			if !within(s.Top, 0, maxExtent) || !within(s.Bottom, s.Top, maxExtent) {
 				return bad("run %q, slab %d", r.Code, s.Number)

@@ -73,9 +73,12 @@ var PackUnits = Units{Length: "mm", Picture: "px; the centre of the first pixel 
 
 // Run is a run's ruler: where its slabs lie, in mm from its first face. Code is neutral ("A").
 type Run struct {
-	Code   string         `json:"code"`
-	Plane  section.Plane  `json:"plane"`
-	First  section.Facing `json:"first"` // the end where slab 1 lies
+	Code  string         `json:"code"`
+	Plane section.Plane  `json:"plane"`
+	First section.Facing `json:"first"` // the end where slab 1 lies
+	// Limb and Half say of which limb or half the run is; they name its faces.
+	Limb   section.Limb   `json:"limb,omitempty"`
+	Half   section.Facing `json:"half,omitempty"`
 	Extent float64        `json:"extent"`
 	Slabs  []Slab         `json:"slabs"`
 	// Marks are vertebrae seen on faces of the run, for scoring by vertebral step.
@@ -116,8 +119,33 @@ type Face struct {
 	Synthetic  bool          `json:"synthetic,omitempty"`
 }
 
-// Name says the face the way a lab does: "slab 9, upper face".
-func (f Face) Name() string { return section.Face{Slab: f.Slab, Facing: f.Facing}.Name() }
+// NameOf says a face the way a lab does, in the words of its run: "slab 9, upper face", on a limb "slab 2, proximal face".
+func (m Manifest) NameOf(f Face) string {
+	return m.words(f.Run).Name(section.Face{Slab: f.Slab, Facing: f.Facing})
+}
+
+// SeenFrom says where the viewer of a face of that run stands who looks at facing: "seen from below".
+func (m Manifest) SeenFrom(run string, facing section.Facing) string {
+	return m.words(run).SeenFrom(facing)
+}
+
+// words is what names the faces of a run.
+func (m Manifest) words(run string) section.Run {
+	for _, r := range m.Runs {
+		if r.Code == run {
+			return r.words()
+		}
+	}
+	return section.Run{}
+}
+
+func (r Run) words() section.Run {
+	out := section.Run{Part: "part", Limb: r.Limb, Half: r.Half, Plane: r.Plane, First: r.First}
+	for _, s := range r.Slabs {
+		out.Slabs = append(out.Slabs, section.Slab{Number: s.Number})
+	}
+	return out
+}
 
 // Structure is one named outline on a face. Regions are pixels of the face's picture, Rings the same in mm.
 type Structure struct {

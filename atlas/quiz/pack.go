@@ -234,7 +234,7 @@ func (k *packer) run(id string) (int, error) {
 		return 0, err
 	}
 	i := len(k.m.Runs)
-	r := drill.Run{Code: fmt.Sprintf("R%d", i+1), Plane: run.Plane, First: run.First, Extent: run.Extent()}
+	r := drill.Run{Code: fmt.Sprintf("R%d", i+1), Plane: run.Plane, First: run.First, Limb: run.Limb, Half: run.Half, Extent: run.Extent()}
 	for at, s := range run.Places() {
 		r.Slabs = append(r.Slabs, drill.Slab{Number: s.Number, Top: mm6(at), Bottom: mm6(at + s.Mean())})
 	}

@@ -140,7 +140,7 @@ func TestXP1StudyPack(t *testing.T) {
 	}
 	for _, f := range pack.Faces {
 		if len(f.Structures) != named-1 {
-			t.Errorf("%s: %d structures, %d signed", f.Name(), len(f.Structures), named-1)
+			t.Errorf("%s: %d structures, %d signed", pack.NameOf(f), len(f.Structures), named-1)
 		}
 		m, err := pack.Picture(f.Picture)
 		if err != nil || m.Bounds().Size() != image.Pt(f.Width, f.Height) {
@@ -150,14 +150,14 @@ func TestXP1StudyPack(t *testing.T) {
 			want := organOf(x.Term, x.Side).c
 			r, g, b, _ := m.At(int(x.Tip.X+0.5), int(x.Tip.Y+0.5)).RGBA()
 			if diff(r, want.R)+diff(g, want.G)+diff(b, want.B) > 60 {
-				t.Errorf("%s, %s: %d %d %d at its tip, painted %v", f.Name(), pack.Words(x), r>>8, g>>8, b>>8, want)
+				t.Errorf("%s, %s: %d %d %d at its tip, painted %v", pack.NameOf(f), pack.Words(x), r>>8, g>>8, b>>8, want)
 			}
 			if len(x.Rings) == 0 || x.Rings[0][0][0] != x.Regions[0].Outer[0].X*f.PerPixel {
 				t.Errorf("%s: mm are not px times mm per px", pack.Words(x))
 			}
 		}
 		if want := float64(f.Slab-1) * 21.2; f.Depth < want-1e-9 || f.Depth > want+1e-9 { // 20 mm and a kerf of 1.2 each
-			t.Errorf("%s lies at %v mm, not %v", f.Name(), f.Depth, want)
+			t.Errorf("%s lies at %v mm, not %v", pack.NameOf(f), f.Depth, want)
 		}
 	}
 	for _, x := range []struct {
