@@ -79,6 +79,7 @@ var wayFormats = func() map[string]func(r *rand.Rand, m *image.RGBA, exif int) (
 	}
 	lossy := func(kind phototest.JPEGKind) func(r *rand.Rand, m *image.RGBA, exif int) ([]byte, image.Image) {
 		return func(r *rand.Rand, m *image.RGBA, exif int) ([]byte, image.Image) {
+			kind := kind // its own, for these run side by side
 			kind.EXIF, kind.Restart = phototest.EXIF(exif, time.Time{}), max(0, r.IntN(8)-4)
 			file := phototest.JPEG(m, kind)
 			decoded, err := jpeg.Decode(bytes.NewReader(file))
