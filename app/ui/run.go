@@ -50,7 +50,7 @@ func newRunScreen(w *Window) *runScreen {
 	for _, c := range cuttingCards {
 		cautions.Add(w.card(c))
 	}
-	r, sheet := w.panel(face, s.slab.box, s.tray.box, s.scans.box, s.runs.box, part(say("run.cautions"), cautions))
+	r, sheet := w.panel(face, s.tray.box, s.slab.box, s.scans.box, s.runs.box, part(say("run.cautions"), cautions))
 	s.panel = r
 	s.tab = &table{left: s.ruler, middle: s.face, right: sheet, gap: 1}
 	s.box = s.tab.object()
