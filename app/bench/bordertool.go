@@ -350,28 +350,18 @@ func (f *facePane) paintEdge(r brush, d *faceDoc) {
 	if len(d.edge.found) > 0 {
 		dash = []float64{r.u(7), r.u(5)}
 	}
-	line := func(ring []geom.Px, closed bool, dash []float64) {
-		at := make([]geom.Px, len(ring))
-		for i, q := range ring {
-			at[i] = d.view.Device(q)
-		}
+	line := func(at []geom.Px, closed bool, dash []float64) {
 		ink.Stroke(r.dst, at, closed, r.u(4), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
 		ink.Stroke(r.dst, at, closed, r.u(2), r.pal.ChosenOnDark, dash)
 	}
 	for i, p := range d.edgeRings() {
 		for n := range p.Rings() {
-			line(p.Ring(n), true, dash)
-			for k, q := range p.Ring(n) {
-				at, size, c := d.view.Device(q), 2.4, r.pal.OnDark
-				if d.edge.point == (pointRef{i, n, k}) {
-					size, c = 5, r.pal.ChosenOnDark
-				}
-				ink.Disc(r.dst, at, r.u(size+1.2), rgb(0x1a1918))
-				ink.Disc(r.dst, at, r.u(size), c)
-			}
+			at := devices(d.view, p.Ring(n))
+			line(at, true, dash)
+			r.handles(at, d.edge.point.in(i, n))
 		}
 	}
-	line(d.edge.stroke, false, nil)
+	line(devices(d.view, d.edge.stroke), false, nil)
 }
 
 // cutBy tells which sides of the frame a border reaches, within a fiftieth of a percent of the picture's longer side or a pixel: left,

@@ -291,7 +291,9 @@ func (f *facePane) paintOver(dst *image.RGBA) {
 	if b.draw.grid {
 		f.paintGrid(r, b.doc)
 	}
-	f.paintNames(r)
+	if b.screen != FaceScreen || b.draw.tool != ToolBorder { // its line runs where names stand
+		f.paintNames(r)
+	}
 }
 
 // perMM is how many device pixels a mm of the face takes in the middle of what is shown, 0 without a scale.

@@ -74,12 +74,12 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	}
 }
 
-// sketchBox is where the small body stands: nowhere while a scale, a card or a tag is being clicked, for it would hide what is looked for;
+// sketchBox is where the small body stands: nowhere while a scale, a card, a tag or the border is in hand, for it would hide what is looked for;
 // else in the lower left corner, or above the scale bar where the lower left would hide a
 // tick of the scale or a landmark, or nowhere. It steps aside for the pointer, for what lies beneath may be what is being read.
 func (f *facePane) sketchBox(r brush, d *faceDoc, bar image.Rectangle) (image.Rectangle, bool) {
 	f.small = image.Rectangle{}
-	if t := f.b.draw.tool; f.b.screen == FaceScreen && (t == ToolScale || t == ToolColour || t == ToolMask) {
+	if t := f.b.draw.tool; f.b.screen == FaceScreen && (t == ToolScale || t == ToolColour || t == ToolMask || t == ToolBorder) {
 		return f.small, false
 	}
 	w, h := r.sketchSize(f.in)
@@ -336,16 +336,7 @@ func (f *facePane) paintHandles(r brush, d *faceDoc) {
 			p = *f.b.draw.loose
 		}
 		for n := range p.Rings() {
-			for k, q := range p.Ring(n) {
-				at := d.view.Device(q)
-				if f.b.draw.point == (pointRef{i, n, k}) {
-					ink.Disc(r.dst, at, r.u(6.5), rgb(0x1a1918))
-					ink.Disc(r.dst, at, r.u(5), r.pal.ChosenOnDark)
-					continue
-				}
-				ink.Disc(r.dst, at, r.u(4.2), rgb(0x1a1918))
-				ink.Disc(r.dst, at, r.u(3), r.pal.OnDark)
-			}
+			r.handles(devices(d.view, p.Ring(n)), f.b.draw.point.in(i, n))
 		}
 	}
 }
