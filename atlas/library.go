@@ -36,7 +36,7 @@ type Library struct {
 
 	taking struct { // photographs being taken in now: plates by hash
 		sync.Mutex
-		by map[string]string
+		by map[string]claim
 	}
 
 	custody struct { // what the ledger says, as far as it was read

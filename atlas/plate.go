@@ -109,8 +109,8 @@ func (l *Library) keepOriginal(ctx context.Context, p *Plate, r io.Reader) (stor
 	if err != nil {
 		return row, nil, err
 	}
-	if known := l.claim(row.SHA256, p.ID); known != "" {
-		return row, nil, &KnownPhoto{known}
+	if err := l.claim(ctx, row.SHA256, p.ID); err != nil {
+		return row, nil, err
 	}
 	if known, err := l.db.PlateOfPhoto(row.SHA256); err == nil {
 		return row, nil, &KnownPhoto{known}
@@ -156,31 +156,6 @@ func (l *Library) copyOriginal(ctx context.Context, p *Plate, file partFile, r i
 	}
 	p.Photo.SHA256, p.Photo.Bytes = photo.Hash(sum.Sum(nil)), n
 	return store.Photo{SHA256: p.Photo.SHA256.String(), Ext: extensions[p.Photo.Format], Bytes: n}, nil
-}
-
-// claim notes that plate takes in the photograph of that hash, and returns "", or the plate that is at it already.
-func (l *Library) claim(sha256, plate string) (other string) {
-	l.taking.Lock()
-	defer l.taking.Unlock()
-	if other, there := l.taking.by[sha256]; there {
-		return other
-	}
-	if l.taking.by == nil {
-		l.taking.by = map[string]string{}
-	}
-	l.taking.by[sha256] = plate
-	return ""
-}
-
-// let ends what claim began for a plate.
-func (l *Library) let(plate string) {
-	l.taking.Lock()
-	defer l.taking.Unlock()
-	for sum, by := range l.taking.by {
-		if by == plate {
-			delete(l.taking.by, sum)
-		}
-	}
 }
 
 func (l *Library) original(p store.Photo) string {

@@ -61,6 +61,36 @@ func TestTakePhotoAtOnce(t *testing.T) {
 	}
 }
 
+// Who comes while another is at the same bytes is told the plate that holds them, never one that found them known itself and will not be;
+// who does not want to wait may leave.
+func TestTakePhotoWaitsForItsTwin(t *testing.T) {
+	l, _ := lab(t)
+	b := picture(t, 7)
+	kept, err := l.TakePhoto(context.Background(), section.Face{}, code, "x.jpg", bytes.NewReader(b), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := kept.Photo.SHA256.String()
+	if err := l.claim(context.Background(), sum, "PNEVER"); err != nil {
+		t.Fatal(err)
+	}
+	told := make(chan error, 1)
+	go func() {
+		_, err := l.TakePhoto(context.Background(), section.Face{}, code, "x.jpg", bytes.NewReader(b), nil)
+		told <- err
+	}()
+	gone, leave := context.WithCancel(context.Background())
+	leave()
+	if err := l.claim(gone, sum, "PLEFT"); !errors.Is(err, context.Canceled) {
+		t.Errorf("who left was told %v", err)
+	}
+	l.let("PNEVER")
+	var k *KnownPhoto
+	if err := <-told; !errors.As(err, &k) || k.Plate != kept.ID {
+		t.Errorf("told %v, the photograph is on %s", err, kept.ID)
+	}
+}
+
 // Many photographs change faces as one step: two may change places, and when one cannot lie where it should none moves.
 func TestPlaceAll(t *testing.T) {
 	l, r := lab(t)
