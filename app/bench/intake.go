@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"image"
+	"io"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -23,6 +24,15 @@ type snap struct {
 	key, path string
 	at        int // place in the order proposed
 	info      photo.Info
+	mark      mark
+}
+
+// mark is what files of equal bytes have in common and others, as good as always, do not: it costs no second reading of
+// the whole file.
+type mark struct {
+	bytes int64
+	taken time.Time // in UTC, so that equal times are equal values
+	inner [512]byte // from the middle, where the picture itself is
 }
 
 // news is what became known of a shot since the last look: its header and the small picture inside it, its sharp
@@ -78,44 +88,56 @@ type batch struct {
 }
 
 // take reads all headers first, so that everything lies in order before the first is decoded, and then takes the
-// photographs in, in that order, some at a time. It returns the files it did not come to.
+// photographs in, in that order, some at a time; those that may be equal one after another. It returns the files it did
+// not come to.
 func (x *batch) take(ctx context.Context, tell func(done, total int)) (left []string) {
 	shots := x.headers(ctx)
 	if ctx.Err() != nil {
 		return x.paths
 	}
 	var mu sync.Mutex
-	next, done := 0, len(x.paths)-len(shots)
+	done := len(x.paths) - len(shots)
 	tell(done, len(x.paths))
+	queue := make(chan []*snap, len(shots))
+	for _, same := range alike(shots) {
+		queue <- same
+	}
+	close(queue)
 	var all sync.WaitGroup
 	for range min(workers(), len(shots)) {
 		all.Go(func() {
-			for {
-				mu.Lock()
-				if next == len(shots) || ctx.Err() != nil {
+			for same := range queue {
+				for _, s := range same {
+					whole := ctx.Err() == nil && x.one(ctx, s)
+					mu.Lock()
+					if whole {
+						done++
+						tell(done, len(x.paths))
+					} else {
+						left = append(left, s.path)
+					}
 					mu.Unlock()
-					return
 				}
-				s := shots[next]
-				next++
-				mu.Unlock()
-				whole := x.one(ctx, s)
-				mu.Lock()
-				if whole {
-					done++
-					tell(done, len(x.paths))
-				} else {
-					left = append(left, s.path)
-				}
-				mu.Unlock()
 			}
 		})
 	}
 	all.Wait()
-	for _, s := range shots[next:] {
-		left = append(left, s.path)
-	}
 	return left
+}
+
+// alike puts photographs that may be equal together, in their order: of equal ones the first is kept and the others are
+// told as its twins, and that must not hang on which is read sooner.
+func alike(shots []*snap) (out [][]*snap) {
+	at := map[mark]int{}
+	for _, s := range shots {
+		i, there := at[s.mark]
+		if !there {
+			i = len(out)
+			at[s.mark], out = i, append(out, nil)
+		}
+		out[i] = append(out[i], s)
+	}
+	return out
 }
 
 // workers is how many photographs are taken in at a time: one more than there are cores, for each waits for the disk a
@@ -161,6 +183,9 @@ func (x *batch) header(i int) *snap {
 		defer f.Close()
 		s.info, err = photo.Probe(f)
 	}
+	if err == nil {
+		s.mark, err = markOf(f, s.info)
+	}
 	if err != nil {
 		x.box.put(news{key: s.key, name: filepath.Base(s.path), err: err})
 		return nil
@@ -169,6 +194,15 @@ func (x *batch) header(i int) *snap {
 		x.box.put(news{key: s.key, small: photo.NewImage(m).Preview(x.side())})
 	}
 	return s
+}
+
+func markOf(f io.ReaderAt, info photo.Info) (mark, error) {
+	m := mark{bytes: info.Bytes, taken: info.Taken.UTC()}
+	_, err := f.ReadAt(m.inner[:], m.bytes/2)
+	if errors.Is(err, io.EOF) { // a small file
+		err = nil
+	}
+	return m, err
 }
 
 // one takes one photograph in; false when it was stopped before.
