@@ -13,6 +13,7 @@ import (
 // ErrUnalike says that two pictures cannot be laid on each other: they show something else, or lie too far apart.
 var ErrUnalike = errors.New("photo: these two pictures cannot be laid on each other")
 
+// Common practice, no source.
 const (
 	alignCoarse = 160  // px, longer side of the picture in which shift and turn are sought
 	alignFine   = 1280 // of the finest one they are refined in
@@ -36,9 +37,8 @@ func reliefOf(m *image.RGBA) relief {
 	log := make([]float32, w*h)
 	for i := range log {
 		p := m.Pix[i/w*m.Stride+4*(i%w):][:3]
-		top := max(p[0], p[1], p[2])
-		log[i] = float32(math.Log(0.3*float64(p[0]) + 0.59*float64(p[1]) + 0.11*float64(p[2]) + 12))
-		if r.weight[i] = 1; top >= whiteLevel-10 {
+		log[i] = float32(math.Log(luma(p) + 12))
+		if r.weight[i] = 1; max(p[0], p[1], p[2]) >= whiteLevel-10 {
 			r.weight[i] = 0
 		}
 	}
@@ -119,6 +119,20 @@ func (r relief) at(x, y float64) (v, weight float64) {
 		return (float64(a[p])*(1-fx)+float64(a[p+1])*fx)*(1-fy) + (float64(a[p+r.w])*(1-fx)+float64(a[p+r.w+1])*fx)*fy
 	}
 	return mix(r.v), mix(r.weight)
+}
+
+// slope is the value at (x, y) and how it changes with a pixel to the right and down; ok is false where a pixel that
+// counts nothing has a part in the value.
+func (r relief) slope(x, y float64) (v, dx, dy float64, ok bool) {
+	v, weight := r.at(x, y)
+	if weight < 0.99 {
+		return v, 0, 0, false
+	}
+	left, _ := r.at(x-1, y)
+	right, _ := r.at(x+1, y)
+	top, _ := r.at(x, y-1)
+	low, _ := r.at(x, y+1)
+	return v, (right - left) / 2, (low - top) / 2, true
 }
 
 // Alignment lays a second picture of one face on the first.
@@ -248,9 +262,9 @@ func (p relief) correlation(q relief, h geom.Homography, step int) float64 {
 
 // improve is one step of Gauss and Newton on h and tells how far it moved the corners, px of this picture.
 func (p relief) improve(q relief, h geom.Homography) (geom.Homography, float64) {
-	var a [8][9]float64
+	var a [8 * 9]float64
 	const huber = 0.6
-	step := max(1, max(p.w, p.h)/640)
+	step, s := max(1, max(p.w, p.h)/640), 1/frameScale(q.w, q.h)
 	for y := 0; y < p.h; y += step {
 		for x := 0; x < p.w; x += step {
 			wp := float64(p.weight[y*p.w+x])
@@ -260,17 +274,11 @@ func (p relief) improve(q relief, h geom.Homography) (geom.Homography, float64) 
 			u, v := p.toFrame(x, y)
 			d := h[6]*u + h[7]*v + 1
 			mx, my := (h[0]*u+h[1]*v+h[2])/d, (h[3]*u+h[4]*v+h[5])/d
-			sx, sy := q.fromFrame(mx, my)
-			b, wq := q.at(sx, sy)
-			if wq < 0.99 {
+			b, gx, gy, ok := q.slope(q.fromFrame(mx, my))
+			if !ok {
 				continue
 			}
-			l, _ := q.at(sx-1, sy)
-			r, _ := q.at(sx+1, sy)
-			t, _ := q.at(sx, sy-1)
-			o, _ := q.at(sx, sy+1)
-			s := 1 / frameScale(q.w, q.h)
-			gx, gy := (r-l)/2*s, (o-t)/2*s
+			gx, gy = gx*s, gy*s // by a step in the frame
 			e := float64(p.v[y*p.w+x]) - b
 			w := wp
 			if e > huber || e < -huber {
@@ -279,18 +287,18 @@ func (p relief) improve(q relief, h geom.Homography) (geom.Homography, float64) 
 			g := [9]float64{gx * u / d, gx * v / d, gx / d, gy * u / d, gy * v / d, gy / d, -(gx*mx + gy*my) * u / d, -(gx*mx + gy*my) * v / d, e}
 			for i := range 8 {
 				for k := i; k < 9; k++ {
-					a[i][k] += w * g[i] * g[k]
+					a[9*i+k] += w * g[i] * g[k]
 				}
 			}
 		}
 	}
 	for i := range 8 {
 		for k := range i {
-			a[i][k] = a[k][i]
+			a[9*i+k] = a[9*k+i]
 		}
-		a[i][i] *= 1 + 1e-4 // holds what the picture does not tell
+		a[9*i+i] *= 1 + 1e-4 // holds what the picture does not tell
 	}
-	d, ok := solve8(a)
+	d, ok := solve(a[:], 8)
 	if !ok {
 		return h, 0
 	}
@@ -309,36 +317,6 @@ func (p relief) improve(q relief, h geom.Homography) (geom.Homography, float64) 
 	return next, moved
 }
 
-// solve8 solves eight equations by elimination with pivots.
-func solve8(a [8][9]float64) (x [8]float64, ok bool) {
-	for c := range 8 {
-		top := c
-		for r := c + 1; r < 8; r++ {
-			if math.Abs(a[r][c]) > math.Abs(a[top][c]) {
-				top = r
-			}
-		}
-		if !(math.Abs(a[top][c]) > 1e-12) {
-			return x, false
-		}
-		a[c], a[top] = a[top], a[c]
-		for r := c + 1; r < 8; r++ {
-			k := a[r][c] / a[c][c]
-			for j := c; j < 9; j++ {
-				a[r][j] -= k * a[c][j]
-			}
-		}
-	}
-	for r := 7; r >= 0; r-- {
-		x[r] = a[r][8]
-		for j := r + 1; j < 8; j++ {
-			x[r] -= a[r][j] * x[j]
-		}
-		x[r] /= a[r][r]
-	}
-	return x, true
-}
-
 // alike tells how well details agree under h, and how far parts of the picture still lie off in the median, px: each part is
 // moved by itself one step.
 func (p relief) alike(q relief, h geom.Homography) (alike, off float64) {
@@ -353,16 +331,11 @@ func (p relief) alike(q relief, h geom.Homography) (alike, off float64) {
 				for x := tx * p.w / parts; x < (tx+1)*p.w/parts; x += 2 {
 					u, v := p.toFrame(x, y)
 					m := h.MM(geom.Px{X: u, Y: v})
-					sx, sy := q.fromFrame(m.X, m.Y)
-					b, wq := q.at(sx, sy)
-					if wq < 0.99 || p.weight[y*p.w+x] == 0 {
+					b, gx, gy, ok := q.slope(q.fromFrame(m.X, m.Y))
+					if !ok || p.weight[y*p.w+x] == 0 {
 						continue
 					}
-					l, _ := q.at(sx-1, sy)
-					r, _ := q.at(sx+1, sy)
-					t, _ := q.at(sx, sy-1)
-					o, _ := q.at(sx, sy+1)
-					gx, gy, e := (r-l)/2, (o-t)/2, float64(p.v[y*p.w+x])-b
+					e := float64(p.v[y*p.w+x]) - b
 					w := 1 / max(0.6, math.Abs(e))
 					a[0][0], a[0][1], a[0][2] = a[0][0]+w*gx*gx, a[0][1]+w*gx*gy, a[0][2]+w*gx*e
 					a[1][1], a[1][2] = a[1][1]+w*gy*gy, a[1][2]+w*gy*e

@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"cmp"
 	"context"
 	"image"
 	"math"
@@ -31,8 +32,8 @@ const (
 func AlikePlaces(ctx context.Context, old, now *Image, guess [6]float64, reach float64, inside func(geom.Px) bool, most int) []Pair {
 	k := float64(old.Size().X) / alikeWidth
 	w, h := alikeWidth, max(1, int(math.Round(float64(old.Size().Y)/k)))
-	a := grayOf(old, w, h, [6]float64{k, 0, 0, 0, k, 0})
-	b := grayOf(now, w, h, [6]float64{k * guess[0], k * guess[1], guess[2], k * guess[3], k * guess[4], guess[5]})
+	a := brightnessOn(old, w, h, [6]float64{k, 0, 0, 0, k, 0})
+	b := brightnessOn(now, w, h, [6]float64{k * guess[0], k * guess[1], guess[2], k * guess[3], k * guess[4], guess[5]})
 	far := max(2, int(math.Round(reach*alikeWidth)))
 	var out []Pair
 	for _, c := range cornersOf(a, w, h, 4*most, func(p geom.Px) bool { return inside == nil || inside(geom.Px{X: p.X * k, Y: p.Y * k}) }) {
@@ -54,14 +55,13 @@ func AlikePlaces(ctx context.Context, old, now *Image, guess [6]float64, reach f
 	return farApart(out, most)
 }
 
-// grayOf is a picture's brightness on a grid, NaN where the picture does not reach.
-func grayOf(m *Image, w, h int, toPhoto [6]float64) []float64 {
+// brightnessOn is a picture's brightness on a grid, NaN where the picture does not reach.
+func brightnessOn(m *Image, w, h int, toPhoto [6]float64) []float64 {
 	dst := image.NewRGBA(image.Rect(0, 0, w, h))
 	m.Draw(dst, toPhoto)
-	out := make([]float64, w*h)
+	out := greyOf(dst).v
 	for i := range out {
-		p := dst.Pix[4*i:]
-		if out[i] = 0.299*float64(p[0]) + 0.587*float64(p[1]) + 0.114*float64(p[2]); p[3] == 0 {
+		if dst.Pix[4*i+3] == 0 {
 			out[i] = math.NaN()
 		}
 	}
@@ -95,15 +95,7 @@ func cornersOf(g []float64, w, h, most int, may func(geom.Px) bool) []image.Poin
 			}
 		}
 	}
-	slices.SortFunc(all, func(a, b corner) int {
-		switch {
-		case a.v > b.v:
-			return -1
-		case a.v < b.v:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(all, func(a, b corner) int { return cmp.Compare(b.v, a.v) })
 	out := make([]image.Point, min(most, len(all)))
 	for i := range out {
 		out[i] = all[i].at
@@ -111,6 +103,7 @@ func cornersOf(g []float64, w, h, most int, may func(geom.Px) bool) []image.Poin
 	return out
 }
 
+// smallerEigenvalue is that of the structure tensor about (x, y); 0 where the picture does not reach.
 func smallerEigenvalue(g []float64, w, x, y int) float64 {
 	const half = 4
 	var xx, yy, xy float64
@@ -215,15 +208,7 @@ func agreeing(all []Pair) []Pair {
 
 // farApart keeps the most alike pairs that lie far from each other.
 func farApart(all []Pair, most int) []Pair {
-	slices.SortStableFunc(all, func(a, b Pair) int {
-		switch {
-		case a.Alike > b.Alike:
-			return -1
-		case a.Alike < b.Alike:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(all, func(a, b Pair) int { return cmp.Compare(b.Alike, a.Alike) })
 	var out []Pair
 	for len(out) < most && len(all) > 0 {
 		best, far := -1, -1.0
@@ -240,7 +225,7 @@ func farApart(all []Pair, most int) []Pair {
 			}
 		}
 		out = append(out, all[best])
-		all = slices.Delete(slices.Clone(all), best, best+1)
+		all = without(all, best)
 	}
 	return out
 }

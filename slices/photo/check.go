@@ -91,18 +91,23 @@ func Measure(m *Image, border Border) Check {
 		}
 		area++
 		p := small.Pix[4*i:][:3]
-		top, low := max(p[0], p[1], p[2]), min(p[0], p[1], p[2])
-		if top >= whiteLevel && float64(top-low) <= colourless*float64(top) {
+		if shines(p) {
 			shine.in[i] = true
 			glare++
 		}
-		if top >= 254 {
+		if max(p[0], p[1], p[2]) >= 254 {
 			white.in[i] = true
 			clipped++
 		}
 	}
 	return Check{Glare: glare / max(area, 1), Clipped: clipped / max(area, 1), Focus: focusScore(m, face, scale),
 		shine: shine.places(scale), white: white.places(scale), face: face.bounds(scale), cut: cutSides(border.Cut, m.size)}
+}
+
+// shines reports whether the pixel that p begins with counts as glare: bright and colourless.
+func shines(p []uint8) bool {
+	top, low := max(p[0], p[1], p[2]), min(p[0], p[1], p[2])
+	return top >= whiteLevel && float64(top-low) <= colourless*float64(top)
 }
 
 // Judged holds what Measure saw against the limits. calibration may be Nominal: then coarseness is not judged. sitting
@@ -239,16 +244,12 @@ func focusScore(m *Image, face mask, scale float64) float64 {
 }
 
 func laplaceVariance(m *image.RGBA) float64 {
-	w, h := m.Rect.Dx(), m.Rect.Dy()
-	luma := func(x, y int) float64 {
-		p := m.Pix[y*m.Stride+4*x:][:3]
-		return 0.299*float64(p[0]) + 0.587*float64(p[1]) + 0.114*float64(p[2])
-	}
+	g := greyOf(m)
 	var n, sum, squares, light float64
-	for y := 1; y < h-1; y++ {
-		for x := 1; x < w-1; x++ {
-			c := luma(x, y)
-			d := luma(x-1, y) + luma(x+1, y) + luma(x, y-1) + luma(x, y+1) - 4*c
+	for y := 1; y < g.h-1; y++ {
+		for x := 1; x < g.w-1; x++ {
+			c := g.at(x, y)
+			d := g.at(x-1, y) + g.at(x+1, y) + g.at(x, y-1) + g.at(x, y+1) - 4*c
 			n, sum, squares, light = n+1, sum+d, squares+d*d, light+c
 		}
 	}

@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -58,10 +59,17 @@ type grey struct {
 func greyOf(m *image.RGBA) grey {
 	g := grey{make([]float64, m.Rect.Dx()*m.Rect.Dy()), m.Rect.Dx(), m.Rect.Dy()}
 	for i := range g.v {
-		p := m.Pix[i/g.w*m.Stride+4*(i%g.w):][:3]
-		g.v[i] = 0.299*float64(p[0]) + 0.587*float64(p[1]) + 0.114*float64(p[2])
+		g.v[i] = luma(m.Pix[i/g.w*m.Stride+4*(i%g.w):])
 	}
 	return g
+}
+
+// lumaParts weigh red, green and blue to brightness (ITU-R BT.601, as ITU-T T.871 takes it for JPEG).
+var lumaParts = [3]float64{0.299, 0.587, 0.114}
+
+// luma is the brightness of the pixel that p begins with, 0 to 255.
+func luma(p []uint8) float64 {
+	return lumaParts[0]*float64(p[0]) + lumaParts[1]*float64(p[1]) + lumaParts[2]*float64(p[2])
 }
 
 func (g grey) at(x, y int) float64 { return g.v[clamp(y, g.h)*g.w+clamp(x, g.w)] }
@@ -102,15 +110,7 @@ func (g grey) saddles(want int) []geom.Px {
 			}
 		}
 	}
-	slices.SortStableFunc(spots, func(a, b spot) int {
-		switch {
-		case a.v > b.v:
-			return -1
-		case a.v < b.v:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(spots, func(a, b spot) int { return cmp.Compare(b.v, a.v) })
 	var out []geom.Px
 	for i, s := range spots {
 		if i >= 6*want || s.v < 0.05*spots[min(want/2, len(spots)-1)].v {

@@ -1,15 +1,14 @@
 package photo
 
 import (
+	"bufio"
 	"bytes"
 	"cmp"
 	"context"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"image"
 	"io"
-	"iter"
 	"slices"
 )
 
@@ -72,19 +71,23 @@ func embeddedPieces(head []byte, bytesInFile int64) (list []piece) {
 			list = append(list, piece{at: at, bytes: n})
 		}
 	}
-	for s := range segments(head) {
+	unread := bytes.NewReader(head)
+	in := bufio.NewReader(unread)
+	_ = eachSegment(in, func(marker byte, body []byte) bool { // what was found before the head breaks off counts
+		at := int64(len(head) - unread.Len() - in.Buffered() - len(body))
 		switch {
-		case s.marker == markerAPP1 && bytes.HasPrefix(s.body, exifName):
-			block := s.body[len(exifName):]
+		case marker == markerAPP1 && bytes.HasPrefix(body, exifName):
+			block := body[len(exifName):]
 			if from, n := exifThumbnail(block); n > 0 && from+n <= int64(len(block)) {
-				add(int64(s.at+len(exifName))+from, n)
+				add(at+int64(len(exifName))+from, n)
 			}
-		case s.marker == markerAPP2 && bytes.HasPrefix(s.body, mpfName):
-			for _, e := range multiPictures(s.body[len(mpfName):]) {
-				add(int64(s.at+len(mpfName))+e[0], e[1])
+		case marker == markerAPP2 && bytes.HasPrefix(body, mpfName):
+			for _, e := range multiPictures(body[len(mpfName):]) {
+				add(at+int64(len(mpfName))+e[0], e[1])
 			}
 		}
-	}
+		return true
+	})
 	return list
 }
 
@@ -92,34 +95,6 @@ var (
 	exifName = []byte("Exif\x00\x00")
 	mpfName  = []byte("MPF\x00")
 )
-
-// segment is one of a JPEG's, with the place of its body in the file.
-type segment struct {
-	at     int
-	marker byte
-	body   []byte
-}
-
-// segments yields those before the first scan of a JPEG that starts with head.
-func segments(head []byte) iter.Seq[segment] {
-	return func(yield func(segment) bool) {
-		for i := 2; i+4 <= len(head) && head[i] == 0xff; {
-			marker := head[i+1]
-			if marker == 0xff { // fill byte
-				i++
-				continue
-			}
-			end := i + 2 + int(binary.BigEndian.Uint16(head[i+2:]))
-			if marker == markerSOS || marker == markerEOI || standalone(marker) || end < i+4 || end > len(head) {
-				return
-			}
-			if !yield(segment{i + 4, marker, head[i+4 : end]}) {
-				return
-			}
-			i = end
-		}
-	}
-}
 
 // exifThumbnail finds the JPEG of the second directory of an EXIF block; n is 0 when there is none.
 func exifThumbnail(block []byte) (from, n int64) {

@@ -49,7 +49,7 @@ func readEXIF(r io.ReadSeeker, format string) (orientation int, taken time.Time)
 	return orientation, takenOf(r, order, fields)
 }
 
-// takenOf is the earliest told of the times when a picture was taken, digitised and last changed.
+// takenOf is when a picture was taken, else when it was digitised, else when it was last changed; zero where the file tells none.
 func takenOf(r io.ReadSeeker, order binary.ByteOrder, fields map[uint16]tiffField) time.Time {
 	exif := map[uint16]tiffField{}
 	if f, ok := fields[tagExifIFD]; ok {

@@ -23,6 +23,7 @@ type Unshined struct {
 	Where     []image.Rectangle // places taken from the second, px
 }
 
+// Common practice, no source.
 const (
 	glareSide  = 1500 // px, longer side of the picture in which it is decided what to take
 	glareReach = 40   // px of that picture, how far round a shine its fringe may go
@@ -117,9 +118,7 @@ func tileMap(to geom.Homography, r image.Rectangle, scale float64) [6]float64 {
 func shineOf(m *image.RGBA) mask {
 	out := newMask(m.Rect.Dx(), m.Rect.Dy())
 	for i := range out.in {
-		p := m.Pix[4*i:][:3]
-		top, low := max(p[0], p[1], p[2]), min(p[0], p[1], p[2])
-		out.in[i] = top >= whiteLevel && float64(top-low) <= colourless*float64(top)
+		out.in[i] = shines(m.Pix[4*i:])
 	}
 	return out
 }
@@ -145,7 +144,7 @@ func lightRatio(a, b *image.RGBA, shineA, shineB mask, there []bool) (ratio [3][
 		whole := float32(sum / max(n, 1))
 		near, share := log, weight
 		for range 2 { // twice a square is near enough to a round
-			near, share = evened(near, share, w, h)
+			near, share = weightedMean(near, share, w, h, lightReach)
 		}
 		for i := range near {
 			if share[i] < 0.01 {
@@ -158,11 +157,6 @@ func lightRatio(a, b *image.RGBA, shineA, shineB mask, there []bool) (ratio [3][
 	return ratio
 }
 
-// evened spreads values into where none count.
-func evened(v, weight []float32, w, h int) (mean, share []float32) {
-	return weightedMean(v, weight, w, h, lightReach)
-}
-
 // takenPart says for each pixel how much of it comes from the second picture, 0 to 1.
 func takenPart(a, b *image.RGBA, face, shineA, shineB mask, there []bool, light [3][]float32) []float32 {
 	w, h := a.Rect.Dx(), a.Rect.Dy()
@@ -173,10 +167,9 @@ func takenPart(a, b *image.RGBA, face, shineA, shineB mask, there []bool, light 
 		if !near.in[i] || !there[i] {
 			continue
 		}
-		var p, q float64
-		for c, weight := range [3]float64{0.3, 0.59, 0.11} {
-			p += weight * float64(a.Pix[4*i+c])
-			q += weight * min(255, float64(b.Pix[4*i+c])*float64(light[c][i]))
+		p, q := luma(a.Pix[4*i:]), 0.0
+		for c, part := range lumaParts {
+			q += part * min(255, float64(b.Pix[4*i+c])*float64(light[c][i]))
 		}
 		more[i] = float32(math.Log((p + 4) / (q + 4)))
 	}
@@ -199,18 +192,6 @@ func takenPart(a, b *image.RGBA, face, shineA, shineB mask, there []bool, light 
 		}
 	}
 	return part
-}
-
-// joined keeps those parts of a mask that touch the seed.
-func joined(m, seed mask) mask {
-	out := newMask(m.w, m.h)
-	seen := make([]bool, len(m.in))
-	for i := range m.in {
-		if m.in[i] && seed.in[i] && !seen[i] {
-			m.flood(i, seen, func(k int) { out.in[k] = true })
-		}
-	}
-	return out
 }
 
 // blended is the first picture with the parts taken from the second.
@@ -265,19 +246,4 @@ func touched(part []float32, r image.Rectangle, size image.Point, w, h int) bool
 		}
 	}
 	return false
-}
-
-// within marks every pixel whose square of that reach holds a marked one: grown for large reaches.
-func (m mask) within(reach int) mask {
-	v := make([]float32, len(m.in))
-	for i, in := range m.in {
-		if in {
-			v[i] = 1
-		}
-	}
-	out := newMask(m.w, m.h)
-	for i, x := range boxMean(v, m.w, m.h, reach) {
-		out.in[i] = x > 1e-5
-	}
-	return out
 }

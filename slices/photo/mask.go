@@ -70,6 +70,21 @@ func (m mask) step(turn int, kind bool) mask {
 	return out
 }
 
+// within marks every pixel whose square of that reach holds a marked one: grown for large reaches.
+func (m mask) within(reach int) mask {
+	v := make([]float32, len(m.in))
+	for i, in := range m.in {
+		if in {
+			v[i] = 1
+		}
+	}
+	out := newMask(m.w, m.h)
+	for i, x := range boxMean(v, m.w, m.h, reach) {
+		out.in[i] = x > 1e-5
+	}
+	return out
+}
+
 // flood calls visit for every pixel of the same kind as the start that joins it by sides.
 func (m mask) flood(start int, seen []bool, visit func(i int)) {
 	kind := m.in[start]
@@ -89,6 +104,18 @@ func (m mask) flood(start int, seen []bool, visit func(i int)) {
 	}
 }
 
+// joined keeps those parts of a mask that touch the seed.
+func joined(m, seed mask) mask {
+	out := newMask(m.w, m.h)
+	seen := make([]bool, len(m.in))
+	for i := range m.in {
+		if m.in[i] && seed.in[i] && !seen[i] {
+			m.flood(i, seen, func(k int) { out.in[k] = true })
+		}
+	}
+	return out
+}
+
 // fillHoles marks what cannot be reached from the frame.
 func (m mask) fillHoles() {
 	seen := make([]bool, len(m.in))
@@ -104,7 +131,7 @@ func (m mask) fillHoles() {
 	}
 }
 
-// piece is a connected part: its size, its first pixel in reading order, and its bounds.
+// facePiece is a connected part: its size, its first pixel in reading order, and its bounds.
 type facePiece struct {
 	area, first    int
 	x0, y0, x1, y1 int

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"image"
 	"math"
 
 	"sectionary/slices/geom"
@@ -105,7 +104,7 @@ func (m *Image) ruled(r row, n int) (Ruler, error) {
 	way := func(v geom.Px) geom.Px {
 		return geom.Px{X: (back[0]*v.X + back[1]*v.Y) * scale, Y: (back[3]*v.X + back[4]*v.Y) * scale}
 	}
-	steps := r.at0n()
+	steps := r.steps()
 	out := Ruler{First: full(r.point(0)), Last: full(r.point(float64(steps))), Steps: steps, Seen: len(r.strokes), Field: r.other == 0}
 	half := (r.top - r.low) / 2
 	out.Tick = way(geom.Px{X: half * r.lean.X, Y: half * r.lean.Y})
@@ -136,22 +135,4 @@ func inverseTurn(t [6]float64) [6]float64 {
 	p := apply(inv, geom.Px{X: t[2], Y: t[5]})
 	inv[2], inv[5] = -p.X, -p.Y
 	return inv
-}
-
-// Scale makes the scale that the end ticks give when one step is mm long.
-func (r Ruler) Scale(mm float64) (Calibration, error) {
-	return TwoTicks(r.First, r.Last, mm*float64(r.Steps))
-}
-
-// Bounds is the box about all ticks, px.
-func (r Ruler) Bounds() image.Rectangle {
-	b := image.Rectangle{Min: image.Pt(math.MaxInt32, math.MaxInt32), Max: image.Pt(math.MinInt32, math.MinInt32)}
-	for _, p := range r.Ticks {
-		for _, s := range [2]float64{-1, 1} {
-			x, y := p.X+s*r.Tick.X, p.Y+s*r.Tick.Y
-			b.Min.X, b.Min.Y = min(b.Min.X, int(math.Floor(x))), min(b.Min.Y, int(math.Floor(y)))
-			b.Max.X, b.Max.Y = max(b.Max.X, int(math.Ceil(x))+1), max(b.Max.Y, int(math.Ceil(y))+1)
-		}
-	}
-	return b
 }

@@ -17,24 +17,22 @@ import (
 // rulerScene is a picture with one ruler of known place in it. The renderer below is the truth: it knows where each
 // tick lies and shares nothing with the finder.
 type rulerScene struct {
-	name       string
-	w, h       int
-	mm         float64 // length of the ruler
-	step       float64 // mm from tick to tick
-	kind       int     // 0 ticks of 1, 5 and 10 mm, 1 ticks all alike, 2 dark and light fields, 3 a step scale
-	perMM      float64 // px
-	turn       float64 // degrees
-	tilt       float64 // degrees of the camera, about the axis square to the ruler
-	light      bool    // light ticks on a dark ruler
-	blur       float64 // px, standard deviation
-	noise      float64 // grey levels
-	glare      int     // spots on the ruler
-	hidden     float64 // part of the ruler under something
-	seed       uint64
-	at         geom.Px // middle of the ruler in the picture
-	noRuler    bool
-	toPicture  geom.Homography // mm to px, kept in the types the other way round
-	fromMiddle float64
+	name    string
+	w, h    int
+	mm      float64 // length of the ruler
+	step    float64 // mm from tick to tick
+	kind    int     // 0 ticks of 1, 5 and 10 mm, 1 ticks all alike, 2 dark and light fields, 3 a step scale
+	perMM   float64 // px
+	turn    float64 // degrees
+	tilt    float64 // degrees of the camera, about the axis square to the ruler
+	light   bool    // light ticks on a dark ruler
+	blur    float64 // px, standard deviation
+	noise   float64 // grey levels
+	glare   int     // spots on the ruler
+	hidden  float64 // part of the ruler under something
+	seed    uint64
+	at      geom.Px // middle of the ruler in the picture
+	noRuler bool
 }
 
 const rulerWide = 24.0 // mm across

@@ -3,7 +3,6 @@ package photo
 import (
 	"context"
 	"math"
-	"slices"
 
 	"sectionary/slices/geom"
 )
@@ -29,7 +28,7 @@ func (s stroke) along() geom.Px {
 
 func (s stroke) length() float64 { return s.hi - s.lo }
 
-// end is a point of the edge, v px along it from the centre.
+// at is a point of the edge, v px along it from the centre.
 func (s stroke) at(v float64) geom.Px {
 	a := s.along()
 	return geom.Px{X: s.centre.X + v*a.X, Y: s.centre.Y + v*a.Y}
@@ -43,6 +42,7 @@ type strokeField struct {
 	strokes []stroke
 }
 
+// Common practice, no source.
 const (
 	leastSlope  = 0.018       // of the logarithm of brightness per px; flatter pixels are ground
 	strokeTurn  = math.Pi / 8 // gradients of one stroke agree this well
@@ -94,7 +94,7 @@ func strokesOf(ctx context.Context, v []float32, w, h int) (*strokeField, error)
 	return f, nil
 }
 
-const mostStrokes = 1 << 20
+const mostStrokes = 1 << 20 // bounds the work
 
 // steepestFirst orders pixels by their slope, in 1024 classes; flat ones are left out.
 func steepestFirst(size []float32) []int32 {
@@ -258,10 +258,4 @@ func smoothed(v []float32, w, h int) []float32 {
 		}
 	})
 	return out
-}
-
-// quantile is the q-th part of the values in order; it sorts them.
-func quantile(v []float64, q float64) float64 {
-	slices.Sort(v)
-	return v[min(len(v)-1, int(q*float64(len(v))))]
 }

@@ -7,7 +7,6 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -110,10 +109,4 @@ func distances(h geom.Homography, px []geom.Px, mm []geom.MM) []float64 {
 		}
 	}
 	return d
-}
-
-func median(v []float64) float64 {
-	v = slices.Clone(v)
-	slices.Sort(v)
-	return v[len(v)/2]
 }

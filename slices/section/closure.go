@@ -1,6 +1,7 @@
 package section
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -115,15 +116,7 @@ func (r Run) Suspects() []Suspect {
 			out = append(out, best)
 		}
 	}
-	slices.SortStableFunc(out, func(a, z Suspect) int {
-		switch {
-		case a.score > z.score:
-			return -1
-		case a.score < z.score:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, z Suspect) int { return cmp.Compare(z.score, a.score) })
 	return out
 }
 

@@ -117,12 +117,11 @@ func (r Run) start(i int) (mm float64) {
 // there. -1 without slabs.
 func (r Run) slabAt(mm float64) int {
 	at := -1
-	for depth, s := range r.Places() {
+	for depth := range r.Places() {
 		if at >= 0 && depth > mm+1e-9 {
 			break
 		}
 		at++
-		_ = s
 	}
 	return at
 }

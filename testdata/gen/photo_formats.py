@@ -254,7 +254,7 @@ for name, icc in profiles.items():
     space = "L" if name.startswith("grey") else "RGB"
     m = Image.new(space, (120, 1))
     for i in range(120):
-        v = 2 * i + 10 if i < 120 else 0
+        v = 2 * i + 10
         m.putpixel((i, 0), v if space == "L" else tuple(rnd.randrange(256) for _ in range(3)))
     to = ImageCms.profileToProfile(m, ImageCms.ImageCmsProfile(io.BytesIO(icc)), srgb, renderingIntent=1, outputMode="RGB")
     rows.append({"name": name, "icc": base64.b64encode(icc).decode(), "in": list(m.getdata()), "out": list(to.getdata())})
