@@ -25,7 +25,6 @@ type runScreen struct {
 	open   *button
 	across *button
 	other  *button
-	photos *button
 	panel  *roll
 	slab   *slabForm
 	tray   *tray
@@ -42,9 +41,8 @@ func newRunScreen(w *Window) *runScreen {
 	s.open = w.button("run:bench", "face", say("run.bench"), edged, func() { d.Show(bench.FaceScreen) }).tipped(say("run.bench.tip"))
 	s.across = w.button("run:across", "across", say("run.across"), edged, func() { w.key("K") }).tipped(say("run.across.tip"))
 	s.other = w.button("run:other", "otherface", say("run.other"), edged, func() { w.key("F") }).tipped(say("run.other.tip"))
-	s.photos = w.button("run:photos", "photo", say("run.photos"), edged, w.addPhotos).tipped(say("run.photos.tip"))
 	s.again = newWords(body, "").colored(theme.ColorNameWarning)
-	face := headless(s.where, s.facts, s.odd, s.again, newFlow(6, s.open, s.across, s.other, s.photos))
+	face := headless(s.where, s.facts, s.odd, s.again, newFlow(6, s.open, s.across, s.other))
 	s.slab, s.tray, s.scans, s.runs = newSlabForm(w), newTray(w), newScans(w), newRunList(w)
 	cautions := newColumn(10, newWords(body, say("run.cautions.words")).colored(colorMuted))
 	for _, c := range cuttingCards {
@@ -85,13 +83,11 @@ func (s *runScreen) refresh(c bench.Change) {
 	d := s.w.desk
 	f := d.Face()
 	if f.Slab == 0 {
-		s.photos.Hidden = true
 		s.where.set(say("run.noface"))
 		s.facts.set(say("run.noface.words"))
 		s.odd.set("")
 	} else {
 		i := d.Info(f)
-		s.photos.Hidden = i.Photo
 		s.where.set(i.Name + ", " + d.Run().SeenFrom(f.Facing))
 		s.facts.set(factWords(i))
 		s.odd.set(i.Unlike)
