@@ -10,7 +10,6 @@ import (
 
 	"sectionary/annotate"
 	"sectionary/atlas"
-	"sectionary/atlas/quiz"
 	"sectionary/slices/geom"
 	"sectionary/slices/photo"
 	"sectionary/slices/section"
@@ -196,11 +195,7 @@ func (b *Bench) beginAgain(next atlas.Plate, is *photo.Image) {
 	}
 	b.againOld.reset()
 	b.againNow.reset()
-	if board, ok := b.board(); ok {
-		uses, err := board.UsesOf(b.again.old.ID)
-		b.Report(err)
-		b.again.exams = useWords(uses)
-	}
+	b.again.exams = b.stationsOf(b.again.old.ID)
 	b.hint("", false)
 	b.enter(AgainScreen)
 	b.fitAgain()
@@ -215,7 +210,14 @@ func someOf(list []string) string {
 	return Word("again.more", strings.Join(list[:most], "; "), len(list)-most)
 }
 
-func useWords(uses []quiz.Use) []string {
+// stationsOf are the exam stations made from a plate, a line each.
+func (b *Bench) stationsOf(plate string) []string {
+	board, ok := b.board()
+	if !ok {
+		return nil
+	}
+	uses, err := board.UsesOf(plate)
+	b.Report(err)
 	out := make([]string, len(uses))
 	for i, u := range uses {
 		out[i] = u.Words()

@@ -58,11 +58,14 @@ func againLab(t testing.TB) (b *Bench, q *queue, second string) {
 	q.run()
 	err := b.edit("test", "", func(p atlas.Plate) (atlas.Plate, error) {
 		c, err := photo.TwoTicks(geom.Px{X: 100, Y: 500}, geom.Px{X: 300, Y: 500}, 100)
+		if err != nil {
+			return p, err
+		}
 		p.Calibration, p.PhotoUp = c, section.Anterior
 		p.Border = []annotate.Polygon{{Outer: []geom.Px{{X: 120, Y: 90}, {X: 680, Y: 90}, {X: 680, Y: 500}, {X: 120, Y: 500}}}}
 		p.Mask = []annotate.Polygon{square(740, 560, 20)}
 		p.Labels, err = p.Labels.AddAll([]annotate.Label{named("liver", "UBERON:0002107", 260, 300), named("heart", "UBERON:0000948", 520, 300)})
-		return p, errors.Join(err)
+		return p, err
 	})
 	if err != nil {
 		t.Fatal(err)

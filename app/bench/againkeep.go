@@ -119,15 +119,7 @@ func (b *Bench) undoAgain() *pictureSwap {
 	if x == nil || x.undone || b.writable() != nil || b.doc == nil || b.doc.plate().ID != x.kept.New.ID || b.doc.hist.at != 0 {
 		return nil
 	}
-	switch b.screen {
-	case FaceScreen, PairingScreen:
-		return x
-	case RunScreen:
-		if b.rule.hist != nil && b.rule.hist.at == x.at {
-			return x
-		}
-	}
-	return nil
+	return b.lastSwapHere(x)
 }
 
 // redoAgain is the exchange of pictures that Redo would do again.
@@ -136,8 +128,18 @@ func (b *Bench) redoAgain() *pictureSwap {
 	if x == nil || !x.undone || b.writable() != nil || b.doc == nil || b.doc.plate().ID != x.kept.Old.ID || b.doc.hist.at != x.stood {
 		return nil
 	}
-	if b.screen == FaceScreen || b.screen == PairingScreen || b.screen == RunScreen && b.rule.hist != nil && b.rule.hist.at == x.at {
+	return b.lastSwapHere(x)
+}
+
+// lastSwapHere is x on the screens of the face, and on that of the run where nothing was done to the run since.
+func (b *Bench) lastSwapHere(x *pictureSwap) *pictureSwap {
+	switch b.screen {
+	case FaceScreen, PairingScreen:
 		return x
+	case RunScreen:
+		if b.rule.hist != nil && b.rule.hist.at == x.at {
+			return x
+		}
 	}
 	return nil
 }

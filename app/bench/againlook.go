@@ -189,11 +189,7 @@ func (b *Bench) ShowEarlier(id string) {
 	if e := b.again.next.Earlier; e != nil && e.Plate == id {
 		b.again.ties = e.Ties
 	}
-	if board, ok := b.board(); ok {
-		uses, err := board.UsesOf(id)
-		b.Report(err)
-		b.again.exams = useWords(uses)
-	}
+	b.again.exams = b.stationsOf(id)
 	b.againOld.reset()
 	b.againNow.reset()
 	b.wantOld(id)
@@ -220,10 +216,8 @@ func (b *Bench) MakeCurrentAgain() error {
 	if n := left.Labels.Len(); n > 0 {
 		said = append(said, count("earlier.stay", n))
 	}
-	if board, ok := b.board(); ok {
-		if uses, err := board.UsesOf(left.ID); err == nil && len(uses) > 0 {
-			said = append(said, Word("again.exams", someOf(useWords(uses))))
-		}
+	if stations := b.stationsOf(left.ID); len(stations) > 0 {
+		said = append(said, Word("again.exams", someOf(stations)))
 	}
 	b.again = againRoom{}
 	b.exchangedPictures(left.ID)

@@ -123,10 +123,7 @@ func (f *againPane) outlines(r brush, p atlas.Plate) {
 	warn := rgb(0xff9d6e)
 	stroke := func(x annotate.Polygon, c color.RGBA, width float64, dash []float64) {
 		for n := range x.Rings() {
-			ring := make([]geom.Px, 0, len(x.Ring(n)))
-			for _, q := range x.Ring(n) {
-				ring = append(ring, f.view.Device(q))
-			}
+			ring := f.view.devices(x.Ring(n))
 			ink.Stroke(r.dst, ring, true, r.u(width+2), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.4), dash)
 			ink.Stroke(r.dst, ring, true, r.u(width), c, dash)
 		}
@@ -149,10 +146,7 @@ func (f *againPane) outlines(r brush, p atlas.Plate) {
 		}
 	}
 	for _, x := range p.Mask {
-		ring := make([]geom.Px, 0, len(x.Outer))
-		for _, q := range x.Outer {
-			ring = append(ring, f.view.Device(q))
-		}
+		ring := f.view.devices(x.Outer)
 		ink.Fill(r.dst, [][]geom.Px{ring}, ink.Fade(rgb(0x3a3835), 0.6))
 		ink.Hatch(r.dst, [][]geom.Px{ring}, ink.Rising, r.u(12), ink.Fade(r.pal.OnDarkLo, 0.3))
 		stroke(x, r.pal.OnDarkLo, 1, nil)

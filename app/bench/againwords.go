@@ -152,8 +152,12 @@ func (b *Bench) outcome(s atlas.Succession) (out []string) {
 	out = append(out, count("again.out.labels", n.Labels.Len()))
 	labels, border := 0, false
 	for _, x := range n.LookAgain() {
-		labels += map[bool]int{true: 1}[x.Part == atlas.OnLabel]
-		border = border || x.Part == atlas.OnBorder
+		switch x.Part {
+		case atlas.OnLabel:
+			labels++
+		case atlas.OnBorder:
+			border = true
+		}
 	}
 	if labels > 0 {
 		out = append(out, count("again.out.look", labels))

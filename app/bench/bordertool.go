@@ -169,11 +169,15 @@ func (b *Bench) changeEdge(step, merge string, n int, p annotate.Polygon) bool {
 		return false
 	}
 	b.hint("", false)
-	d := b.doc
-	rings := slices.Clone(d.edgeRings())
+	rings := slices.Clone(b.doc.edgeRings())
 	rings[n] = p
-	if len(d.edge.found) > 0 {
-		d.edge.found = rings
+	return b.layEdge(step, merge, rings)
+}
+
+// layEdge puts rings in place of those that the border tool changes.
+func (b *Bench) layEdge(step, merge string, rings []annotate.Polygon) bool {
+	if e := &b.doc.edge; len(e.found) > 0 {
+		e.found = rings
 		b.changed(SelectionChanged | ViewChanged)
 		return true
 	}
@@ -251,13 +255,7 @@ func (f *facePane) upBorder(d *faceDoc, what pressing, moved bool) {
 		b.refuse(err)
 		return
 	}
-	rings := append(slices.Clone(d.edgeRings()), piece)
-	if len(d.edge.found) > 0 {
-		d.edge.found = rings
-		b.changed(SelectionChanged | ViewChanged)
-		return
-	}
-	if b.setBorder(Word("step.border"), "", rings) {
+	if proposed := len(d.edge.found) > 0; b.layEdge(Word("step.border"), "", append(slices.Clone(d.edgeRings()), piece)) && !proposed {
 		b.recheck()
 	}
 }
@@ -279,26 +277,10 @@ func (b *Bench) moveEdgePoint(px geom.Px) {
 // nextEdge chooses the next point of the border, or with -1 the one before.
 func (b *Bench) nextEdge(by int) {
 	d := b.doc
-	var all []pointRef
-	now := -1
-	for i, p := range d.edgeRings() {
-		for n := range p.Rings() {
-			for k := range p.Ring(n) {
-				if d.edge.point == (pointRef{i, n, k}) {
-					now = len(all)
-				}
-				all = append(all, pointRef{i, n, k})
-			}
-		}
+	if next := nextRef(d.edgeRings(), d.edge.point, by); next != noPoint {
+		d.edge.point = next
+		b.changed(SelectionChanged)
 	}
-	if len(all) == 0 {
-		return
-	}
-	if now < 0 && by < 0 {
-		now = 0
-	}
-	d.edge.point = all[((now+by)%len(all)+len(all))%len(all)]
-	b.changed(SelectionChanged)
 }
 
 // nudgeEdge moves the chosen point by device pixels and reports whether there was one.
@@ -320,23 +302,19 @@ func (b *Bench) removeEdgePoint() {
 		b.hint(Word("border.choose"), true)
 		return
 	}
-	q, err := rings[ref.region].RemovePoint(ref.ring, ref.i)
-	if err == nil && b.changeEdge(Word("step.border"), "", ref.region, q) {
-		d.edge.point = noPoint
-		return
-	}
-	if err != nil && !errors.Is(err, annotate.ErrTooSmall) {
+	proposed, done := len(d.edge.found) > 0, false
+	switch q, err := rings[ref.region].RemovePoint(ref.ring, ref.i); {
+	case err == nil:
+		done = b.changeEdge(Word("step.border"), "", ref.region, q) // where the ring would cross itself the point stays
+	case errors.Is(err, annotate.ErrTooSmall):
+		done = b.layEdge(Word("step.noborder"), "", slices.Delete(slices.Clone(rings), ref.region, ref.region+1))
+	default:
 		b.refuse(err)
+	}
+	if !done {
 		return
 	}
-	rings = slices.Delete(slices.Clone(rings), ref.region, ref.region+1)
-	d.edge.point = noPoint
-	if len(d.edge.found) > 0 {
-		d.edge.found = rings
-		b.changed(SelectionChanged | ViewChanged)
-		return
-	}
-	if b.setBorder(Word("step.noborder"), "", rings) {
+	if d.edge.point = noPoint; !proposed {
 		b.recheck()
 	}
 }
@@ -356,12 +334,12 @@ func (f *facePane) paintEdge(r brush, d *faceDoc) {
 	}
 	for i, p := range d.edgeRings() {
 		for n := range p.Rings() {
-			at := devices(d.view, p.Ring(n))
+			at := d.view.devices(p.Ring(n))
 			line(at, true, dash)
 			r.handles(at, d.edge.point.in(i, n))
 		}
 	}
-	line(devices(d.view, d.edge.stroke), false, nil)
+	line(d.view.devices(d.edge.stroke), false, nil)
 }
 
 // cutBy tells which sides of the frame a border reaches, within a fiftieth of a percent of the picture's longer side or a pixel: left,

@@ -2,6 +2,7 @@ package bench
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"sectionary/annotate"
@@ -126,6 +127,35 @@ func TestBorderIsMendedByHand(t *testing.T) {
 	b.ClearBorder()
 	if p, _ = b.Plate(); len(p.Border) != 0 {
 		t.Error("it cannot be taken away")
+	}
+}
+
+// A point without which the border would cross itself stays, and so does the rest of its piece; a piece goes with its last three.
+func TestBorderPointIsTakenOutOrStays(t *testing.T) {
+	b, _, _ := onBorder(t)
+	b.ClearBorder()
+	piece := annotate.Polygon{Outer: []geom.Px{{X: 100, Y: 100}, {X: 300, Y: 100}, {X: 300, Y: 300}, {X: 200, Y: 120}, {X: 100, Y: 300}}}
+	b.setBorder("test", "", []annotate.Polygon{piece})
+	points := func() (n []int) {
+		p, _ := b.Plate()
+		for _, x := range p.Border {
+			n = append(n, len(x.Outer))
+		}
+		return n
+	}
+	b.doc.edge.point = pointRef{0, 0, 1} // from the first to the third point the line would cross the last side but one
+	b.Key("Delete", Mods{})
+	if w, warn := b.Hint(); !slices.Equal(points(), []int{5}) || !warn || w == "" {
+		t.Fatalf("%v points, hint %q", points(), w)
+	}
+	for _, want := range [][]int{{4}, {3}, nil} {
+		b.doc.edge.point = pointRef{0, 0, 3}
+		if len(want) == 0 {
+			b.doc.edge.point = pointRef{0, 0, 0}
+		}
+		if b.Key("Delete", Mods{}); !slices.Equal(points(), want) {
+			t.Fatalf("%v points, want %v", points(), want)
+		}
 	}
 }
 

@@ -174,9 +174,8 @@ func (b *Bench) AddSheetPictures(paths []string) {
 func seekSheet(ctx context.Context, path string, columns, rows int, side float64) sheetShot {
 	x := sheetShot{path: path, name: filepath.Base(path), columns: columns}
 	fail := func(err error) sheetShot {
-		x.why = Explain(err).Title + "."
-		if _, why, ok := strings.Cut(err.Error(), photo.ErrNoSheet.Error()+": "); ok {
-			x.why = upperFirst(why) + "."
+		if x.why = beyond(err, photo.ErrNoSheet); x.why == "" {
+			x.why = Explain(err).Title + "."
 		}
 		return x
 	}
@@ -194,6 +193,15 @@ func seekSheet(ctx context.Context, path string, columns, rows int, side float64
 		return fail(err)
 	}
 	return x
+}
+
+// beyond is what an error says beyond being kind, as a sentence; "" where it says no more, or is of another kind.
+func beyond(err, kind error) string {
+	_, why, ok := strings.Cut(err.Error(), kind.Error()+": ")
+	if !ok {
+		return ""
+	}
+	return upperFirst(why) + "."
 }
 
 // ShowSheet shows picture i of the sheet.
@@ -248,10 +256,7 @@ func (b *Bench) MeasureLens() error {
 	}
 	l, err := photo.MeasureLens(views, size)
 	if err != nil {
-		s.lens, s.why = nil, Explain(err).Title+"."
-		if _, why, ok := strings.Cut(err.Error(), photo.ErrLens.Error()+": "); ok {
-			s.why += " " + upperFirst(why) + "."
-		}
+		s.lens, s.why = nil, strings.TrimSpace(Explain(err).Title+". "+beyond(err, photo.ErrLens))
 		b.changed(SelectionChanged)
 		return err
 	}

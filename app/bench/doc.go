@@ -258,7 +258,7 @@ func (b *Bench) UndoName() string {
 	case b.draw.drawing():
 		return Word("undo.draft")
 	case b.undoesBatch():
-		return Word("step.batch", len(b.stand.batch.last.given))
+		return count("step.batch", len(b.stand.batch.last.given))
 	case b.screen == AgainScreen:
 		return when(b.again.laying && len(b.again.ties) > 0 || b.again.half.old != nil || b.again.half.now != nil, "undo.againtie")
 	case b.undoAgain() != nil:

@@ -74,9 +74,9 @@ func (f *facePane) paintSigns(r brush, d *faceDoc) {
 	}
 }
 
-// sketchBox is where the small body stands: nowhere while a scale, a card, a tag or the border is in hand, for it would hide what is looked for;
-// else in the lower left corner, or above the scale bar where the lower left would hide a
-// tick of the scale or a landmark, or nowhere. It steps aside for the pointer, for what lies beneath may be what is being read.
+// sketchBox is where the small body stands: nowhere while a scale, a card, a tag or the border is in hand, for it would hide what is looked
+// for; else in the lower left corner, or above the scale bar where the lower left would hide a tick of the scale or a landmark, or nowhere. It steps
+// aside for the pointer, for what lies beneath may be what is being read.
 func (f *facePane) sketchBox(r brush, d *faceDoc, bar image.Rectangle) (image.Rectangle, bool) {
 	f.small = image.Rectangle{}
 	if t := f.b.draw.tool; f.b.screen == FaceScreen && (t == ToolScale || t == ToolColour || t == ToolMask || t == ToolBorder) {
@@ -127,12 +127,8 @@ func (f *facePane) paintMasks(r brush, d *faceDoc) {
 	if f.b.draw.tool == ToolMask {
 		opacity = 0.55
 	}
-	ring := make([]geom.Px, 0, 16)
 	draw := func(p annotate.Polygon) {
-		ring = ring[:0]
-		for _, q := range p.Outer {
-			ring = append(ring, d.view.Device(q))
-		}
+		ring := d.view.devices(p.Outer)
 		rings := [][]geom.Px{ring}
 		ink.Fill(r.dst, rings, ink.Fade(rgb(0x3a3835), opacity))
 		ink.Hatch(r.dst, rings, ink.Rising, r.u(12), ink.Fade(r.pal.OnDarkLo, 0.25))
@@ -197,131 +193,6 @@ func (f *facePane) paintGrid(r brush, d *faceDoc) {
 	}
 }
 
-// nameSpots keeps where a name stands in each outline, for finding it takes longer than a frame.
-type nameSpots map[string]nameSpot
-
-type nameSpot struct {
-	first *geom.Px // of the outline the spot was found for
-	at    geom.Px
-}
-
-func (n *nameSpots) of(x annotate.Label) (geom.Px, bool) {
-	if len(x.Regions) == 0 || len(x.Regions[0].Outer) == 0 {
-		return geom.Px{}, false
-	}
-	first := &x.Regions[0].Outer[0]
-	if s, ok := (*n)[x.ID]; ok && s.first == first {
-		return s.at, true
-	}
-	if *n == nil {
-		*n = nameSpots{}
-	}
-	at := x.Inside()
-	(*n)[x.ID] = nameSpot{first, at}
-	return at, true
-}
-
-// mostNames bounds how many names are set on a picture: more cannot be read, and each is looked for once.
-const mostNames = 60
-
-// nameTag is a name that stands in its outline.
-type nameTag struct {
-	box    image.Rectangle
-	words  string
-	chosen bool
-}
-
-// setNames finds room for the names of outlines, the chosen one first, leaving out what would overlap or hide its outline.
-func (f *facePane) setNames(r brush, d *faceDoc) {
-	f.tags = f.tags[:0]
-	if f.b.screen == PairingScreen {
-		return
-	}
-	labels := d.plate().Labels
-	if row, ok := f.b.comparedRow(); ok {
-		if x, there := d.plate().Second.Labels.Find(row.Second); there {
-			f.setName(r, d, x, true)
-			for i := range f.tags {
-				f.tags[i] = f.lower(r, f.tags[i])
-			}
-		}
-	}
-	if x, ok := labels.Find(f.b.draw.chosen); ok && f.press.point == noPoint {
-		f.setName(r, d, x, true)
-	}
-	if x, ok := labels.Find(f.b.draw.hovered); ok && x.ID != f.b.draw.chosen {
-		f.setName(r, d, x, true)
-	}
-	n := 0
-	for x := range labels.All() {
-		if x.ID == f.b.draw.chosen || x.ID == f.b.draw.hovered {
-			continue
-		}
-		if n++; n > mostNames {
-			break
-		}
-		f.setName(r, d, x, false)
-	}
-}
-
-// lower says that a name is the second reader's and moves it below its place, for the first reader's stands there.
-func (f *facePane) lower(r brush, t nameTag) nameTag {
-	t.words = Word("second.tag", t.words)
-	w, h := r.plateSize(t.words)
-	mid := (t.box.Min.X + t.box.Max.X) / 2
-	top := min(t.box.Max.Y+r.n(8), f.in.Max.Y-h)
-	t.box = image.Rect(mid-w/2, top, mid-w/2+w, top+h)
-	return t
-}
-
-func (f *facePane) setName(r brush, d *faceDoc, x annotate.Label, force bool) {
-	t, known := f.b.term(x.Term)
-	if !known && !force {
-		return
-	}
-	at, ok := f.names.of(x)
-	if !ok {
-		return
-	}
-	words := Word("label.unnamed")
-	if known {
-		words = t.Kind.Letter() + "  " + f.b.shownName(t)
-		switch x.Side {
-		case annotate.Left:
-			words += " L"
-		case annotate.Right:
-			words += " R"
-		}
-	}
-	p := d.view.Device(at)
-	w, h := r.plateSize(words)
-	box := image.Rect(int(p.X)-w/2, int(p.Y)-h/2, int(p.X)-w/2+w, int(p.Y)-h/2+h)
-	if !box.In(f.in) || (!force && x.Bounds().W()*d.view.Zoom < float64(w)/2) {
-		return // not in sight, or the outline would vanish behind its name
-	}
-	for _, o := range f.tags {
-		if o.box.Inset(-r.n(3)).Overlaps(box) {
-			return
-		}
-	}
-	f.tags = append(f.tags, nameTag{box, words, x.ID == f.b.draw.chosen})
-}
-
-// paintNames writes the names onto one band of the picture.
-func (f *facePane) paintNames(r brush) {
-	for i := range f.tags {
-		x := &f.tags[i]
-		if !x.box.Overlaps(r.dst.Rect) {
-			continue
-		}
-		c := r.pal.OnDark
-		if x.chosen {
-			c = r.pal.ChosenOnDark
-		}
-		r.plate(x.box.Min.X, x.box.Min.Y, c, dark(), x.words)
-	}
-}
-
 // paintHandles draws the points of the chosen outline.
 func (f *facePane) paintHandles(r brush, d *faceDoc) {
 	if f.b.screen != FaceScreen || f.b.draw.compared != nil {
@@ -336,7 +207,7 @@ func (f *facePane) paintHandles(r brush, d *faceDoc) {
 			p = *f.b.draw.loose
 		}
 		for n := range p.Rings() {
-			r.handles(devices(d.view, p.Ring(n)), f.b.draw.point.in(i, n))
+			r.handles(d.view.devices(p.Ring(n)), f.b.draw.point.in(i, n))
 		}
 	}
 }
@@ -347,10 +218,7 @@ func (f *facePane) paintDraft(r brush, v Viewport) {
 	if len(draft) == 0 {
 		return
 	}
-	line := make([]geom.Px, 0, len(draft)+1)
-	for _, q := range draft {
-		line = append(line, v.Device(q))
-	}
+	line := v.devices(draft)
 	draw, hand := &f.b.draw, f.hand()
 	switch {
 	case draw.manner == ByRound:
@@ -361,10 +229,7 @@ func (f *facePane) paintDraft(r brush, v Viewport) {
 		ink.Stroke(r.dst, line, true, r.u(1.8), r.pal.ChosenOnDark, nil)
 		return
 	case hand != nil && (draw.manner == ByPoints || draw.manner == ByFollowing) && !draw.closing:
-		for _, q := range draw.live {
-			line = append(line, v.Device(q))
-		}
-		line = append(line, *hand)
+		line = append(append(line, v.devices(draw.live)...), *hand)
 	}
 	ink.Stroke(r.dst, line, false, r.u(4), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
 	ink.Stroke(r.dst, line, false, r.u(1.8), r.pal.ChosenOnDark, nil)
@@ -396,10 +261,7 @@ func (f *facePane) paintRound(r brush, v Viewport, pts []geom.Px, hand *geom.Px)
 	if err != nil {
 		return
 	}
-	ring := make([]geom.Px, len(p.Outer))
-	for i, q := range p.Outer {
-		ring[i] = v.Device(q)
-	}
+	ring := v.devices(p.Outer)
 	ink.Stroke(r.dst, ring, true, r.u(4), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
 	ink.Stroke(r.dst, ring, true, r.u(1.8), r.pal.ChosenOnDark, nil)
 }
@@ -428,10 +290,7 @@ func (f *facePane) paintTicks(r brush, v Viewport, c photo.Calibration) {
 		}
 	}
 	f.paintRuler(r, v)
-	line := make([]geom.Px, len(pts))
-	for i, p := range pts {
-		line[i] = v.Device(p)
-	}
+	line := v.devices(pts)
 	ink.Stroke(r.dst, line, len(line) == 4, r.u(3.5), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.5), nil)
 	ink.Stroke(r.dst, line, len(line) == 4, r.u(1.4), colour, nil)
 	for i, p := range line {
@@ -508,11 +367,9 @@ func (r brush) measure(m measureDraft, v Viewport, hand *geom.Px, words string) 
 	if len(m.at) == 0 {
 		return
 	}
-	line := make([]geom.Px, 0, len(m.at)+1)
+	line := v.devices(m.at)
 	var sum geom.Px
-	for _, q := range m.at {
-		at := v.Device(q)
-		line = append(line, at)
+	for _, at := range line {
 		sum.X, sum.Y = sum.X+at.X, sum.Y+at.Y
 	}
 	n := len(line)

@@ -181,10 +181,8 @@ func keepUnshone(ctx context.Context, lib library, u *unshone, first atlas.Plate
 // composedCame follows on the bench once the library has the made picture.
 func (b *Bench) composedCame(left string, kept atlas.Plate) {
 	said := Word("glare.kept.hint")
-	if board, ok := b.board(); ok {
-		if uses, err := board.UsesOf(left); err == nil && len(uses) > 0 {
-			said += "\n" + Word("again.exams", someOf(useWords(uses)))
-		}
+	if stations := b.stationsOf(left); len(stations) > 0 {
+		said += "\n" + Word("again.exams", someOf(stations))
 	}
 	b.exchangedPictures(left)
 	b.say(Message{Title: Word("glare.kept", upperFirst(kept.Face.Name())), Hint: said})

@@ -22,15 +22,6 @@ func (r brush) handles(ring []geom.Px, chosen int) {
 	}
 }
 
-// devices are the places of a ring in the pane.
-func devices(v Viewport, ring []geom.Px) []geom.Px {
-	at := make([]geom.Px, len(ring))
-	for i, q := range ring {
-		at[i] = v.Device(q)
-	}
-	return at
-}
-
 // in is the number of the point where p lies on that ring of that region, else -1.
 func (p pointRef) in(region, ring int) int {
 	if p.region != region || p.ring != ring {

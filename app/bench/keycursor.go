@@ -118,12 +118,20 @@ func (b *Bench) NextPoint(by int) {
 		b.Report(err)
 		return
 	}
+	if next := nextRef(x.Regions, b.draw.point, by); next != noPoint {
+		b.draw.point = next
+		b.changed(SelectionChanged)
+	}
+}
+
+// nextRef is the point by steps after ref, going round all rings, the first or the last where ref is none of theirs; noPoint without points.
+func nextRef(regions []annotate.Polygon, ref pointRef, by int) pointRef {
 	var all []pointRef
 	now := -1
-	for i, p := range x.Regions {
+	for i, p := range regions {
 		for n := range p.Rings() {
 			for k := range p.Ring(n) {
-				if b.draw.point == (pointRef{i, n, k}) {
+				if ref == (pointRef{i, n, k}) {
 					now = len(all)
 				}
 				all = append(all, pointRef{i, n, k})
@@ -131,13 +139,12 @@ func (b *Bench) NextPoint(by int) {
 		}
 	}
 	if len(all) == 0 {
-		return
+		return noPoint
 	}
 	if now < 0 && by < 0 {
 		now = 0
 	}
-	b.draw.point = all[((now+by)%len(all)+len(all))%len(all)]
-	b.changed(SelectionChanged)
+	return all[((now+by)%len(all)+len(all))%len(all)]
 }
 
 // nudged is a picture place moved by device pixels.

@@ -122,11 +122,7 @@ func (p *packPane) outline(r brush, d drawnStructure) {
 	}
 	for _, region := range d.regions {
 		for n := range region.Rings() {
-			ring := region.Ring(n)
-			pts := make([]geom.Px, len(ring))
-			for i, q := range ring {
-				pts[i] = p.view.Device(q)
-			}
+			pts := p.view.devices(region.Ring(n))
 			ink.Stroke(r.dst, pts, true, r.u(width+1.6), dark(), nil)
 			ink.Stroke(r.dst, pts, true, r.u(width), r.pal.Outline, nil)
 		}

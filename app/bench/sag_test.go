@@ -77,21 +77,7 @@ func TestFollowSag(t *testing.T) {
 			t.Errorf("lengths change by %.0f %% at %v", 100*s, p)
 		}
 	}
-	// CP1: there and back within half a pixel, through the bend
-	h, _ := faceMM(b.doc.plate())
-	for _, px := range places(8) {
-		f.Hover(b.doc.view.Device(px))
-		at, _, ok := s.Pointer()
-		if !ok {
-			t.Fatalf("%v does not show on the scan", px)
-		}
-		s.Hover(at)
-		back, _, ok := f.Pointer()
-		if d := back.Dist(b.doc.view.Device(px)); !ok || d > 0.5 {
-			t.Errorf("%v comes back %.2f pixels off", px, d)
-		}
-	}
-	_ = h
+	thereAndBack(t, b, f, s) // CP1, through the bend
 	lens := painted(f, 700, 560, 1)
 	b.Key("B", Mods{})
 	bentCut := painted(f, 700, 560, 1)

@@ -31,7 +31,6 @@ func TestPH2ScaleIsShown(t *testing.T) {
 		t.Errorf("%q", w)
 	}
 	// four corners fit any plane: a residual is shown from five ties on
-	p, _ := b.Plate()
 	var ties []photo.Tie
 	for i := range 12 {
 		at := geom.Px{X: 200 + 40*float64(i%4), Y: 200 + 45*float64(i/4)}
@@ -41,7 +40,6 @@ func TestPH2ScaleIsShown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p.Calibration = c
 	if w := b.scaleWords(c); !has(w, "fit to 0.1") {
 		t.Errorf("%q", w)
 	}

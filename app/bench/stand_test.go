@@ -1,9 +1,9 @@
 package bench
 
 import (
+	"bytes"
 	"image"
 	"image/color"
-	"image/png"
 	"math"
 	"os"
 	"path/filepath"
@@ -65,16 +65,11 @@ func sheetFile(t *testing.T, dir, name string, per float64, from geom.Px) string
 			m.SetGray(x, y, color.Gray{Y: uint8(sum / 9)})
 		}
 	}
-	path := filepath.Join(dir, name)
-	f, err := os.Create(path)
-	if err != nil {
+	var file bytes.Buffer
+	if err := photo.EncodePNG(&file, m); err != nil {
 		t.Fatal(err)
 	}
-	defer f.Close()
-	if err := png.Encode(f, m); err != nil {
-		t.Fatal(err)
-	}
-	return path
+	return write(t, filepath.Join(dir, name), file.Bytes())
 }
 
 // A lens is measured from a picture of the sheet that a person accepted, kept for the stand, and every scale laid with the stand goes
@@ -362,14 +357,38 @@ func TestTakeBackLeavesWhatChanged(t *testing.T) {
 	if err := b.CarryScale(); err != nil {
 		t.Fatal(err)
 	}
+	if b.stand.batch.last.colour != nil {
+		t.Fatal("colour carried unasked")
+	}
 	p := m.plates["tray"]
 	p.Calibration, _ = photo.TwoTicks(geom.Px{}, geom.Px{X: 10}, 10)
 	m.plates["tray"] = p
 	b.TakeBackScale()
-	if w, _ := b.Hint(); !has(w, "1 photograph", "1 were changed") {
+	if w, _ := b.Hint(); !has(w, "1 photograph", "1 was changed") {
 		t.Errorf("%q", w)
 	}
 	if m.plates["tray"].Calibration.Status != photo.Scaled || m.plates["p1"].Calibration.Status != photo.Nominal {
 		t.Error("taken back what a person set, or kept what was carried")
+	}
+}
+
+// A colour that a person set on a picture since stays when the scale carried to it is taken back.
+func TestTakeBackLeavesAnotherColour(t *testing.T) {
+	b, q, m, _ := sitting(t)
+	b.LookBatch()
+	q.run()
+	b.SetBatchColour(true)
+	if err := b.CarryScale(); err != nil {
+		t.Fatal(err)
+	}
+	p := m.plates["tray"]
+	p.Colour = &photo.Correction{Matrix: [9]float64{1.1, 0, 0, 0, 1, 0, 0, 0, 1}}
+	m.plates["tray"] = p
+	b.TakeBackScale()
+	if p = m.plates["tray"]; p.Calibration.Status != photo.Nominal || p.Colour == nil || p.Colour.Matrix[0] != 1.1 {
+		t.Errorf("%+v", p.Colour)
+	}
+	if p = m.plates["p1"]; p.Calibration.Status != photo.Nominal || p.Colour != nil {
+		t.Error("the colour carried over stays")
 	}
 }

@@ -23,10 +23,11 @@ type batchRoom struct {
 
 // carriedBatch is one carrying over, so that it can be taken back as one step.
 type carriedBatch struct {
-	from  string
-	at    int // step of the face it was carried from
-	were  map[string]atlas.Plate
-	given map[string]photo.Calibration
+	from   string
+	at     int // step of the face it was carried from
+	were   map[string]atlas.Plate
+	given  map[string]photo.Calibration
+	colour *photo.Correction // that was carried where there was none, nil when none was
 }
 
 // BatchRow is one picture that the scale of the chosen face is offered to.
@@ -162,11 +163,14 @@ func (b *Bench) CarryScale() error {
 	}
 	c = c.Doubted(photo.Doubt{Why: photo.CarriedOver, Share: photo.CarriedShare(c.Height.Camera), From: name, Stand: stand})
 	batch := &carriedBatch{from: from.ID, at: b.doc.hist.at, were: map[string]atlas.Plate{}, given: map[string]photo.Calibration{}}
+	if r.colour {
+		batch.colour = from.Colour
+	}
 	give := func(p atlas.Plate) atlas.Plate {
 		batch.were[p.ID], batch.given[p.ID] = p, c
 		p.Calibration = c
-		if r.colour && from.Colour != nil && p.Colour == nil {
-			p.Colour = from.Colour
+		if p.Colour == nil {
+			p.Colour = batch.colour
 		}
 		if p.Face.Run == b.Run().ID {
 			if laid, err := b.relaid(p); err == nil {
@@ -175,7 +179,7 @@ func (b *Bench) CarryScale() error {
 		}
 		return p
 	}
-	if err := b.editMany(Word("step.batch", len(r.found)), r.found, func(p atlas.Plate) (atlas.Plate, bool) {
+	if err := b.editMany(count("step.batch", len(r.found)), r.found, func(p atlas.Plate) (atlas.Plate, bool) {
 		if !sameSitting(from, p) {
 			return p, false // changed meanwhile
 		}
@@ -205,7 +209,10 @@ func (b *Bench) TakeBackScale() {
 			left++
 			return p, false
 		}
-		p.Calibration, p.Colour = was.Calibration, was.Colour
+		p.Calibration = was.Calibration
+		if c := batch.colour; was.Colour == nil && c != nil && p.Colour != nil && *p.Colour == *c { // another was set since
+			p.Colour = nil
+		}
 		if p.Registration != nil && was.Registration == nil {
 			p.Registration, p.Picks = nil, was.Picks
 		}
@@ -218,7 +225,7 @@ func (b *Bench) TakeBackScale() {
 	b.stand.batch.last = nil
 	words := Word("batch.back", count("photographs", len(all)-left))
 	if left > 0 {
-		words += " " + Word("batch.back.left", left)
+		words += " " + count("batch.back.left", left)
 	}
 	b.hint(words, false)
 	b.LookBatch()

@@ -101,10 +101,7 @@ func (f *facePane) paintProposed(r brush, d *faceDoc) {
 		return
 	}
 	for i, p := range m.Boxes {
-		ring := make([]geom.Px, len(p.Outer))
-		for k, q := range p.Outer {
-			ring[k] = d.view.Device(q)
-		}
+		ring := d.view.devices(p.Outer)
 		ink.Hatch(r.dst, [][]geom.Px{ring}, ink.Rising, r.u(12), ink.Fade(r.pal.OnDarkLo, 0.5))
 		ink.Stroke(r.dst, ring, true, r.u(4), ink.Fade(color.RGBA{0, 0, 0, 255}, 0.6), nil)
 		ink.Stroke(r.dst, ring, true, r.u(2), r.pal.ChosenOnDark, []float64{r.u(6), r.u(4)})

@@ -59,6 +59,15 @@ func (v Viewport) Device(p geom.Px) geom.Px {
 	return geom.Px{X: c.X + v.Zoom*(l[0]*x+l[1]*y), Y: c.Y + v.Zoom*(l[2]*x+l[3]*y)}
 }
 
+// devices returns where a line or ring of picture pixels shows.
+func (v Viewport) devices(line []geom.Px) []geom.Px {
+	out := make([]geom.Px, len(line))
+	for i, p := range line {
+		out[i] = v.Device(p)
+	}
+	return out
+}
+
 // Picture returns the picture pixel under device point d; the inverse of Device.
 func (v Viewport) Picture(d geom.Px) geom.Px {
 	l, c := v.linear(), v.middle()

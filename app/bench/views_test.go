@@ -2,7 +2,6 @@ package bench
 
 import (
 	"bytes"
-	"encoding/csv"
 	"image"
 	"os"
 	"path/filepath"
@@ -15,30 +14,6 @@ import (
 	"sectionary/slices/section"
 )
 
-// photoRows are the 72 rows of testdata/laterality/photo_ops.csv, which names its sources: a photograph lying any way round, and how it comes
-// into each convention.
-func photoRows(t *testing.T) []map[string]string {
-	t.Helper()
-	f, err := os.Open("../../testdata/laterality/photo_ops.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	all, err := csv.NewReader(f).ReadAll()
-	if err != nil || len(all) != 73 {
-		t.Fatal(len(all), err)
-	}
-	var out []map[string]string
-	for _, row := range all[1:] {
-		m := map[string]string{}
-		for i, name := range all[0] {
-			m[name] = row[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
 // facedOn puts a plate with the given face and top in place of the one on the bench.
 func facedOn(b *Bench, facing, up section.Facing) {
 	p := b.doc.plate()
@@ -46,11 +21,10 @@ func facedOn(b *Bench, facing, up section.Facing) {
 	b.doc.hist = NewHistory(p)
 }
 
-// RG3, all 72 rows on the bench itself: each view turns the picture first and mirrors it then, exactly as in the table, by its pixels; letters follow
+// RG3, all 72 rows of photo_ops.csv on the bench itself: each view turns the picture first and mirrors it then, exactly as in the table, by its pixels; letters follow
 // within the same frame; where a mirror is in it the standing band says so; one key goes back; and the original is not touched.
 func TestRG3ViewsTurnAsInTheTable(t *testing.T) {
-	views := map[string]section.View{"radiology": section.Scan, "opposite": section.OtherSide, "bench": section.Bench}
-	b, q, _, f := onBench(t, 640, 640)
+	b, _, _, f := onBench(t, 640, 640)
 	m := image.NewRGBA(image.Rect(0, 0, 40, 40)) // every pixel another
 	for i := range 40 * 40 {
 		m.Pix[4*i], m.Pix[4*i+1], m.Pix[4*i+2], m.Pix[4*i+3] = uint8(i), uint8(i>>8), 99, 255
@@ -60,7 +34,7 @@ func TestRG3ViewsTurnAsInTheTable(t *testing.T) {
 	p.Photo.Size, p.Calibration = m.Rect.Max, photo.Calibration{}
 	b.doc.hist, b.doc.picture, b.doc.whole = NewHistory(p), photo.NewImage(m), true
 	mirrors := 0
-	for _, row := range photoRows(t) {
+	for _, row := range table(t, "photo_ops.csv", 72) {
 		facing, err := section.ParseFacing(row["face"])
 		if err != nil {
 			t.Fatal(err)
@@ -71,7 +45,7 @@ func TestRG3ViewsTurnAsInTheTable(t *testing.T) {
 		}
 		facedOn(b, facing, up)
 		b.SetView(section.Bench)
-		b.SetView(views[row["convention"]])
+		b.SetView(conventions[row["convention"]])
 		f.lay(b.doc)
 		degrees, _ := strconv.Atoi(row["rotate_cw_deg"])
 		mirror := row["then_mirror_lr"] == "true"
@@ -99,7 +73,7 @@ func TestRG3ViewsTurnAsInTheTable(t *testing.T) {
 			if bytes.Equal(shown.Pix, painted(b.FacePane(), 640, 640, 1).Pix) {
 				t.Errorf("%v: the band changes nothing on the picture", row)
 			}
-			b.SetView(views[row["convention"]])
+			b.SetView(conventions[row["convention"]])
 		}
 		if b.View() != section.Bench {
 			b.Key("V", Mods{})
@@ -117,7 +91,6 @@ func TestRG3ViewsTurnAsInTheTable(t *testing.T) {
 	if !bytes.Equal(m.Pix, before) {
 		t.Error("looking changed the picture")
 	}
-	_ = q
 }
 
 // RG2 on the bench: letters follow every turn and mirror; with plane, face or photo-up unknown, or a mirror in the camera's tag not answered

@@ -25,15 +25,17 @@ type truthKey struct {
 	view     section.View
 }
 
+// conventions are the views by their names in photo_ops.csv.
+var conventions = map[string]section.View{"radiology": section.Scan, "opposite": section.OtherSide, "bench": section.Bench}
+
 // truths reads photo_ops.csv.
 func truths(t testing.TB) map[truthKey]truthRow {
 	t.Helper()
-	views := map[string]section.View{"radiology": section.Scan, "opposite": section.OtherSide, "bench": section.Bench}
 	out := map[truthKey]truthRow{}
-	for _, r := range table(t, "photo_ops.csv") {
+	for _, r := range table(t, "photo_ops.csv", 72) {
 		face, err1 := section.ParseFacing(r["face"])
 		up, err2 := section.ParseFacing(r["photo_up"])
-		view, ok := views[r["convention"]]
+		view, ok := conventions[r["convention"]]
 		if err1 != nil || err2 != nil || !ok {
 			t.Fatal(r)
 		}
@@ -46,7 +48,9 @@ func truths(t testing.TB) map[truthKey]truthRow {
 	return out
 }
 
-func table(t testing.TB, name string) (rows []map[string]string) {
+// table are the rows of a file of testdata/laterality, so many, by the names of their columns. The tables restate the viewing conventions in use
+// (transverse scans from the feet, frontal from the front, sagittal from the left), the law right x up = outward normal, and the turns of Exif 2.32.
+func table(t testing.TB, name string, want int) (rows []map[string]string) {
 	t.Helper()
 	f, err := os.Open(filepath.Join("..", "..", "testdata", "laterality", name))
 	if err != nil {
@@ -63,6 +67,9 @@ func table(t testing.TB, name string) (rows []map[string]string) {
 			row[all[0][i]] = v
 		}
 		rows = append(rows, row)
+	}
+	if len(rows) != want {
+		t.Fatalf("%s: %d rows, want %d", name, len(rows), want)
 	}
 	return rows
 }
@@ -86,7 +93,7 @@ func operations(t testing.TB) (out [9]operation) {
 		"transverse_transpose": {place: func(x, y, w, h int) (int, int) { return h - 1 - y, w - 1 - x }, swaps: true},
 		"rotate_270_cw":        {place: func(x, y, w, h int) (int, int) { return y, w - 1 - x }, swaps: true},
 	}
-	for _, r := range table(t, "exif.csv") {
+	for _, r := range table(t, "exif.csv", 8) {
 		o, ok := named[r["op_to_upright"]]
 		if !ok {
 			t.Fatal(r)
