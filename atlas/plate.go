@@ -308,6 +308,16 @@ func (l *Library) Save(p Plate) (Plate, error) {
 	return l.put(p)
 }
 
+// SaveAll is Save for many plates as one step: all of them or, with an error, none. It returns them with their new Rev.
+func (l *Library) SaveAll(plates ...Plate) ([]Plate, error) {
+	for _, p := range plates {
+		if err := l.mayReplace(p); err != nil {
+			return nil, err
+		}
+	}
+	return l.putAll(plates...)
+}
+
 // mayReplace checks a plate against the one on disk.
 func (l *Library) mayReplace(p Plate) error {
 	old, err := l.db.Plate(p.ID)

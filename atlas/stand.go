@@ -113,13 +113,3 @@ func (l *Library) changeStands(name string, change func([]Stand) ([]Stand, error
 	}
 	return l.db.SetMeta(standsKey, string(text))
 }
-
-// SaveAll is Save for many plates as one step: all of them or, with an error, none. It returns them with their new Rev.
-func (l *Library) SaveAll(plates ...Plate) ([]Plate, error) {
-	for _, p := range plates {
-		if err := l.mayReplace(p); err != nil {
-			return nil, err
-		}
-	}
-	return l.putAll(plates...)
-}

@@ -259,27 +259,7 @@ func (p *lookPart) refresh() {
 	p.earlier.Hidden = p.photos.box.Hidden
 }
 
-// mostNewPrints is how many prints of the tray are offered as a new picture.
-const mostNewPrints = 12
-
-// newPicture asks where the new picture of the face is: a print of the tray, where there are any, or a file.
+// newPicture asks where the new picture of the face is.
 func (w *Window) newPicture() {
-	file := func() {
-		w.pick(pick{title: say("anew.title"), endings: photoEndings, done: func(p []string) { w.desk.NewPicture(p[0]) }})
-	}
-	tray := w.desk.Tray()
-	if len(tray) == 0 {
-		file()
-		return
-	}
-	var s *sheet
-	rows := newColumn(8)
-	for _, t := range tray[:min(len(tray), mostNewPrints)] {
-		b := w.button("anew:print", "photo", fitted(t.Words, grown(420)), edged, func() { s.close(); w.desk.NewPictureFrom(t.ID) })
-		rows.Add(newFlow(6, b))
-	}
-	from := w.button("anew:file", "plus", say("anew.file"), edged, func() { s.close(); file() })
-	stay := w.button("anew:stay", "", say("cancel"), edged, func() { s.close() })
-	s = w.sheet(560, newColumn(12, newWords(title, say("anew.title")), newWords(body, say("anew.lead")), rows), from, stay)
-	s.open(from)
+	w.askPicture("anew", say("anew.title"), say("anew.lead"), w.desk.NewPicture, w.desk.NewPictureFrom)
 }

@@ -44,24 +44,8 @@ func (p *glarePart) refresh() {
 	p.accept.setOff(i.Seeking)
 }
 
-// ask asks where the second picture is: a print of the tray, where there are any, or a file.
+// ask asks where the second picture is.
 func (p *glarePart) ask() {
-	w := p.w
-	file := func() {
-		w.pick(pick{title: say("glare.title"), endings: photoEndings, done: func(f []string) { w.desk.TakeLampFile(f[0]) }})
-	}
-	tray := w.desk.Tray()
-	if len(tray) == 0 {
-		file()
-		return
-	}
-	var s *sheet
-	rows := newColumn(8)
-	for _, t := range tray[:min(len(tray), mostNewPrints)] {
-		rows.Add(newFlow(6, w.button("glare:print", "photo", fitted(t.Words, grown(420)), edged, func() { s.close(); w.desk.TakeLampPrint(t.ID) })))
-	}
-	from := w.button("glare:file", "plus", say("anew.file"), edged, func() { s.close(); file() })
-	stay := w.button("glare:stay", "", say("cancel"), edged, func() { s.close() })
-	s = w.sheet(560, newColumn(12, newWords(title, say("glare.title")), newWords(body, say("glare.lead")), rows), from, stay)
-	s.open(from)
+	d := p.w.desk
+	p.w.askPicture("glare", say("glare.title"), say("glare.lead"), d.TakeLampFile, d.TakeLampPrint)
 }

@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"slices"
 	"strconv"
 
 	"fyne.io/fyne/v2"
@@ -120,7 +121,7 @@ func (p *standPart) refresh() {
 			now = i + 1
 		}
 	}
-	if p.stands == nil || !sameWords(names, p.names) {
+	if p.stands == nil || !slices.Equal(names, p.names) {
 		p.names = names
 		labels := append([]string{say("stand.no")}, names[1:]...)
 		p.stands = p.w.options("stand:pick", labels, now, func(i int) {
@@ -139,18 +140,6 @@ func (p *standPart) refresh() {
 	p.again.Hidden = !d.LensWaits()
 	p.gone.Hidden = now == 0
 	p.lens.refresh()
-}
-
-func sameWords(a, b []string) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
 }
 
 // lensPart measures the lens of a stand from pictures of a chequer sheet.
@@ -226,8 +215,7 @@ type batchPart struct {
 	colour      *options
 	colourBox   *fyne.Container
 	words, done *words
-	shown       int
-	first       string
+	shown       []bench.BatchRow
 }
 
 func newBatchPart(w *Window, id string) *batchPart {
@@ -256,14 +244,10 @@ func (p *batchPart) refresh() {
 	p.carry.Hidden, p.colourBox.Hidden = none, none || !i.HasColour
 	p.carry.state(say("batch.carry", len(i.Rows)), false, i.Looking)
 	p.colour.show(map[bool]int{true: 1}[i.Colour])
-	first := ""
-	if !none {
-		first = i.Rows[0].Words
-	}
-	if p.shown == len(i.Rows) && p.first == first {
+	if slices.Equal(i.Rows, p.shown) {
 		return
 	}
-	p.shown, p.first, p.list.Objects = len(i.Rows), first, nil
+	p.shown, p.list.Objects = i.Rows, nil
 	for k, r := range i.Rows {
 		if k == mostBatchRows {
 			p.list.Add(newWords(caption, say("batch.more", len(i.Rows)-k)))

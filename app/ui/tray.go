@@ -74,3 +74,28 @@ func (t *tray) refresh() {
 		}
 	}
 }
+
+// mostPrints is how many prints of the tray are offered as the picture asked for.
+const mostPrints = 12
+
+// askPicture asks for one picture: a print of the tray, where there are any, or a file. Its buttons are named after id.
+func (w *Window) askPicture(id, heading, lead string, file, print func(string)) {
+	files := func() {
+		w.pick(pick{title: heading, endings: photoEndings, done: func(p []string) { file(p[0]) }})
+	}
+	tray := w.desk.Tray()
+	if len(tray) == 0 {
+		files()
+		return
+	}
+	var s *sheet
+	rows := newColumn(8)
+	for _, t := range tray[:min(len(tray), mostPrints)] {
+		b := w.button(id+":print", "photo", fitted(t.Words, grown(420)), edged, func() { s.close(); print(t.ID) })
+		rows.Add(newFlow(6, b))
+	}
+	from := w.button(id+":file", "plus", say("anew.file"), edged, func() { s.close(); files() })
+	stay := w.button(id+":stay", "", say("cancel"), edged, func() { s.close() })
+	s = w.sheet(560, newColumn(12, newWords(title, heading), newWords(body, lead), rows), from, stay)
+	s.open(from)
+}

@@ -217,20 +217,28 @@ func (p *program) waitLong(what string, most time.Duration, ok func(s state) boo
 	return
 }
 
-// target waits until the named thing is on the screen and returns its place in the window.
-func (p *program) target(name string) (x, y, w, h int) {
+// atRest is how long a thing stands still before it is clicked. The program tells a new place only after the thing is there,
+// within 60 ms and later on a laden machine, and the foot of the window makes room for a job of which nothing was known when
+// the screen was first laid out.
+const atRest = 300 * time.Millisecond
+
+// aim moves the pointer into the named thing, at shares of its width and height, and follows it until it stands still under
+// the pointer. It returns the thing's place in the window.
+func (p *program) aim(name string, fx, fy float64) (x, y, w, h int) {
 	p.t.Helper()
-	var t [4]int
-	p.wait(name, func(s state) bool { // and until it stays where it is: words above it can still change
-		was, ok := t, false
-		t, ok = s.Targets[name]
-		if !ok || t != was {
-			time.Sleep(100 * time.Millisecond)
-			return false
+	at, since := [4]int{}, time.Now()
+	p.wait(name+" at rest", func(s state) bool {
+		now, there := s.Targets[name]
+		if there && now == at {
+			return time.Since(since) >= atRest
 		}
-		return true
+		if at = now; there {
+			p.move(at[0]+int(fx*float64(at[2])), at[1]+int(fy*float64(at[3])))
+		}
+		since = time.Now()
+		return false
 	})
-	return t[0], t[1], t[2], t[3]
+	return at[0], at[1], at[2], at[3]
 }
 
 // tap clicks in the middle of the named thing.
@@ -242,8 +250,7 @@ func (p *program) tap(name string) {
 // tapAt clicks in the named thing, at shares of its width and height.
 func (p *program) tapAt(name string, fx, fy float64) {
 	p.t.Helper()
-	x, y, w, h := p.target(name)
-	p.move(x+int(fx*float64(w)), y+int(fy*float64(h)))
+	p.aim(name, fx, fy)
 	p.run("xdotool", "click", "1")
 	time.Sleep(60 * time.Millisecond)
 }
@@ -259,9 +266,8 @@ func (p *program) move(x, y int) {
 // drag moves the pointer with the button held between two places of the named thing.
 func (p *program) drag(name string, x0, y0, x1, y1 float64) {
 	p.t.Helper()
-	x, y, w, h := p.target(name)
+	x, y, w, h := p.aim(name, x0, y0)
 	at := func(fx, fy float64) (int, int) { return x + int(fx*float64(w)), y + int(fy*float64(h)) }
-	p.move(at(x0, y0))
 	p.run("xdotool", "mousedown", "1")
 	for i := 1; i <= 8; i++ {
 		f := float64(i) / 8

@@ -171,7 +171,7 @@ func upper(face string) bool { return len(face) > 10 && face[len(face)-10:] == "
 // frame, which stands 30 units inside the pane. In the bench view this photograph lies turned by half a turn.
 func (p *program) clickPhoto(px, py float64) {
 	p.t.Helper()
-	x, y, w, h := p.target("face")
+	x, y, w, h := p.aim("face", 0.5, 0.5)
 	const frame, photoW, photoH = 30, 2048, 1216
 	zoom := math.Min(float64(w-2*frame)/photoW, float64(h-2*frame)/photoH)
 	p.move(x+int(float64(w)/2-(px-photoW/2)*zoom), y+int(float64(h)/2-(py-photoH/2)*zoom))

@@ -93,7 +93,11 @@ func (b Board) FollowPictures(x Spotter) (Spotter, Followed, error) {
 
 // follow moves one station from an earlier picture to the current one, or says why it cannot.
 func (b Board) follow(s Station, old atlas.Plate) (next Station, why string, err error) {
-	name := capital(old.Face.Name())
+	run, err := b.Lib.Run(old.Face.Run)
+	if err != nil {
+		return s, "", err
+	}
+	name := capital(run.Name(old.Face))
 	now, err := b.Lib.PlateOf(old.Face)
 	if errors.Is(err, atlas.ErrNotFound) {
 		return s, name + " has no current picture.", nil

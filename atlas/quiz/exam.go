@@ -129,7 +129,7 @@ func (d desk) keyPages(sheets []*sheet, synthetic bool) []*page {
 				latin = "–"
 			}
 			rows = append(rows, []string{strconv.Itoa(m.n), m.name(English), latin, strings.Join(m.term.Synonyms, "; "),
-				s.face.plate.Face.Name(), strings.Join(m.notes, "; ")})
+				s.run.Name(s.face.plate.Face), strings.Join(m.notes, "; ")})
 		}
 	}
 	return d.tablePages("Answers", unsignedNote(sheets), "Keep apart from the pictures.", synthetic, keyColumns, rows)

@@ -99,14 +99,13 @@ func (j *job) sheet(ctx context.Context, p atlas.Plate) (*sheet, error) {
 	if err := showable(p, j.r.NoTags); err != nil {
 		return nil, err
 	}
-	name := capital(p.Face.Name())
 	run, err := j.lib.Run(p.Face.Run)
 	if err != nil {
 		return nil, err
 	}
 	marks := j.choose(p)
 	if len(marks) == 0 {
-		return nil, refusal(name + ": no label can be used. " + j.why(p.ID))
+		return nil, refusal(capital(run.Name(p.Face)) + ": no label can be used. " + j.why(p.ID))
 	}
 	m, err := j.lib.Photo(ctx, p.ID)
 	if err != nil {

@@ -332,7 +332,7 @@ func (j *job) examPages(d desk) (pages []*page, err error) {
 			j.leave(s.face.plate.ID, m, "no room for its marker")
 		}
 		if len(s.marks) == 0 {
-			return nil, refusal(capital(s.face.plate.Face.Name()) + ": there is no room for a marker.")
+			return nil, refusal(capital(s.run.Name(s.face.plate.Face)) + ": there is no room for a marker.")
 		}
 		next += len(s.marks)
 		pages = append(pages, p)

@@ -174,7 +174,7 @@ func (s *sight) dress(p Picture) error {
 	}
 	toMM, scaled := s.plate.FaceMM()
 	if !scaled {
-		return refusal(capital(s.plate.Face.Name()) + ": it has no scale.")
+		return refusal(capital(s.run.Name(s.plate.Face)) + ": it has no scale.")
 	}
 	pose, box, facing, up := s.along(reg, toMM)
 	if p.Pose != nil {
@@ -183,7 +183,7 @@ func (s *sight) dress(p Picture) error {
 	}
 	step := math.Max(cutStep, math.Max(box.W, box.H)/cutMost)
 	if !(step < 10) { // of a pose or a scale that cannot be
-		return refusal(capital(s.plate.Face.Name()) + ": its place in the scan cannot be.")
+		return refusal(capital(s.run.Name(s.plate.Face)) + ": its place in the scan cannot be.")
 	}
 	s.step0, s.pose = step, pose
 	s.pose.Origin = pose.At(geom.MM{X: box.X, Y: box.Y})
