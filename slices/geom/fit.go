@@ -24,17 +24,18 @@ type Residuals struct {
 	Freedom int       `json:"freedom"`
 }
 
-func (r *Residuals) add(d float64) { r.Each = append(r.Each, d) }
-
-func (r *Residuals) close() {
+// ResidualsOf sums up the distance left at each target, in their units, of a fit with that freedom.
+func ResidualsOf(each []float64, freedom int) Residuals {
+	r := Residuals{Each: each, Freedom: freedom}
 	var sum float64
-	for _, d := range r.Each {
+	for _, d := range each {
 		sum += d * d
 		r.Max = math.Max(r.Max, d)
 	}
-	if len(r.Each) > 0 {
-		r.RMS = math.Sqrt(sum / float64(len(r.Each)))
+	if len(each) > 0 {
+		r.RMS = math.Sqrt(sum / float64(len(each)))
 	}
+	return r
 }
 
 // Similarity maps v to Scale*R*v + T; R is a proper rotation, row-major 3x3.
@@ -99,15 +100,15 @@ func FitSimilarity(from, to []Vec, weights []float64, free bool) (Similarity, Re
 		}
 	}
 	fit.T = m.meanTo.Sub(fit.Turn(m.meanFrom).Mul(fit.Scale))
-	res := Residuals{Freedom: 3*len(from) - 6}
+	freedom := 3*len(from) - 6
 	if free {
-		res.Freedom--
+		freedom--
 	}
+	off := make([]float64, len(from))
 	for i := range from {
-		res.add(fit.At(from[i]).Sub(to[i]).Len())
+		off[i] = fit.At(from[i]).Sub(to[i]).Len()
 	}
-	res.close()
-	return fit, res, nil
+	return fit, ResidualsOf(off, freedom), nil
 }
 
 type moments struct {

@@ -50,18 +50,18 @@ func FitFlat(from, to []MM, free bool) (Flat, Residuals, error) {
 		return Flat{}, Residuals{}, ErrDegenerate
 	}
 	fit := Flat{Scale: 1, Angle: math.Atan2(cross, dot)}
-	res := Residuals{Freedom: 2*n - 3}
+	freedom := 2*n - 3
 	if free {
 		fit.Scale = strength / spread
-		res.Freedom--
+		freedom--
 	}
 	c := fit.At(mf)
 	fit.Shift = MM{mt.X - c.X, mt.Y - c.Y}
+	off := make([]float64, n)
 	for i := range from {
-		res.add(fit.At(from[i]).Dist(to[i]))
+		off[i] = fit.At(from[i]).Dist(to[i])
 	}
-	res.close()
-	return fit, res, nil
+	return fit, ResidualsOf(off, freedom), nil
 }
 
 // FitAffineFlat finds the affine map that carries px onto mm, in the least squares sense, as a homography whose last row is 0 0 1. Three
@@ -92,13 +92,5 @@ func FitAffineFlat(px []Px, mm []MM) (Homography, Residuals, error) {
 	a, b := (xu*yy-yu*xy)/det, (yu*xx-xu*xy)/det
 	c, d := (xv*yy-yv*xy)/det, (yv*xx-xv*xy)/det
 	h := Homography{a, b, m.X - a*p.X - b*p.Y, c, d, m.Y - c*p.X - d*p.Y, 0, 0, 1}
-	res := Residuals{Freedom: 2*n - 6}
-	for i := range px {
-		res.add(h.MM(px[i]).Dist(mm[i]))
-	}
-	res.close()
-	if !finite(res.RMS) {
-		return Homography{}, Residuals{}, ErrDegenerate
-	}
-	return h, res, nil
+	return h.judged(px, mm, 2*n-6)
 }

@@ -100,11 +100,16 @@ func FitHomography(px []Px, mm []MM) (Homography, Residuals, error) {
 	for i, last := 0, h[8]; i < 9; i++ {
 		h[i] /= last
 	}
-	res := Residuals{Freedom: 2*len(px) - 8}
+	return h.judged(px, mm, 2*len(px)-8)
+}
+
+// judged is a fitted h with what it leaves at its points; ErrDegenerate where one is carried nowhere.
+func (h Homography) judged(px []Px, mm []MM, freedom int) (Homography, Residuals, error) {
+	off := make([]float64, len(px))
 	for i := range px {
-		res.add(h.MM(px[i]).Dist(mm[i]))
+		off[i] = h.MM(px[i]).Dist(mm[i])
 	}
-	res.close()
+	res := ResidualsOf(off, freedom)
 	if !finite(res.RMS) {
 		return Homography{}, Residuals{}, ErrDegenerate
 	}

@@ -28,16 +28,16 @@ func CarryScale(from Calibration, back geom.Homography, old, now []geom.Px, turn
 	if err != nil {
 		return c, err
 	}
-	c.Status, c.Ties, c.Fit = from.Status, make([]Tie, len(old)), geom.Residuals{Freedom: 2*len(old) - 6} // one length stays blind to tilt
-	var sum, spread, click float64
+	c.Status, c.Ties = from.Status, make([]Tie, len(old)) // one length stays blind to tilt
+	off := make([]float64, len(old))
+	var spread, click float64
 	for i, q := range old {
 		c.Ties[i] = Tie{Px: now[i], MM: at(q)}
-		d := c.MM(now[i]).Dist(c.Ties[i].MM)
-		c.Fit.Each, c.Fit.Max, sum = append(c.Fit.Each, d), math.Max(c.Fit.Max, d), sum+d*d
+		off[i] = c.MM(now[i]).Dist(c.Ties[i].MM)
 		spread = math.Max(spread, from.ScaleSpread(q))
 		click = math.Max(click, ClickSpread*math.Hypot(from.PixelSize(q), c.PixelSize(now[i])))
 	}
-	c.Fit.RMS = math.Sqrt(sum / float64(len(old)))
+	c.Fit = geom.ResidualsOf(off, 2*len(old)-6)
 	share := math.Hypot(spread, math.Sqrt2*math.Max(c.Fit.RMS, click)/extent(c.Ties))
 	return c.Doubted(Doubt{Why: ByTies, Share: share}), nil
 }

@@ -102,12 +102,11 @@ func (s *search) conclude(from Registration, best []float64) (Registration, erro
 	if len(r.Places) == 0 || len(r.Places) != len(r.Ties) {
 		return r, nil
 	}
-	r.Fit = geom.Residuals{Freedom: from.Fit.Freedom}
+	off := make([]float64, len(r.Places))
 	for i, p := range r.Places {
-		r.Fit.Each = append(r.Fit.Each, r.At(p).Dist(r.Ties[i].Scan))
-		r.Fit.Max = math.Max(r.Fit.Max, r.Fit.Each[i])
+		off[i] = r.At(p).Dist(r.Ties[i].Scan)
 	}
-	r.Fit.RMS = rms(r.Fit.Each)
+	r.Fit = geom.ResidualsOf(off, from.Fit.Freedom)
 	if limit := tieLimit(from); r.Fit.RMS > limit {
 		from.Status = fmt.Sprintf("kept: by content the landmarks would lie %.1f mm off, more than the %.1f mm they miss each other by", r.Fit.RMS, limit)
 		return from, nil
