@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -290,18 +291,7 @@ func (b *Bench) farthest() (plates []string) {
 	for id := range away {
 		plates = append(plates, id)
 	}
-	slices.SortFunc(plates, func(a, z string) int {
-		if away[a] != away[z] {
-			if away[a] > away[z] {
-				return -1
-			}
-			return 1
-		}
-		if a < z {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(plates, func(a, z string) int { return cmp.Or(cmp.Compare(away[z], away[a]), cmp.Compare(a, z)) })
 	return plates
 }
 

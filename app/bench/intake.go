@@ -230,11 +230,9 @@ func (x *batch) one(ctx context.Context, s *snap) (whole bool) {
 	var known *atlas.KnownPhoto
 	switch {
 	case errors.As(err, &known):
-		p, gone := x.lib.Plate(known.Plate)
-		if gone != nil {
-			p = atlas.Plate{ID: known.Plate} // it is being taken in now
-		}
-		n.plate, n.known = nil, &p
+		var there atlas.Plate
+		there, n.err = x.lib.Plate(known.Plate)
+		n.plate, n.known = nil, &there
 	case err != nil && ctx.Err() != nil:
 		return false
 	case err != nil:

@@ -15,11 +15,7 @@ import (
 
 // Paint fills dst.
 func (p *receivingPane) Paint(dst *image.RGBA) {
-	if p.w != dst.Rect.Dx() || p.h != dst.Rect.Dy() {
-		p.Resize(dst.Rect.Dx(), dst.Rect.Dy(), p.scale)
-	} else {
-		p.Resize(p.w, p.h, p.scale) // the run may lie the other way now
-	}
+	p.Resize(dst.Rect.Dx(), dst.Rect.Dy(), p.scale) // always: the run may lie the other way now
 	b := p.b
 	ink.FillRect(dst, dst.Rect, b.pal.Paper)
 	if b.blank || b.Run().ID == "" {
@@ -173,8 +169,7 @@ func (p *receivingPane) paintTarget(r brush) {
 	if !ok {
 		return
 	}
-	ring := [][]geom.Px{{{X: float64(box.Min.X), Y: float64(box.Min.Y)}, {X: float64(box.Max.X), Y: float64(box.Min.Y)},
-		{X: float64(box.Max.X), Y: float64(box.Max.Y)}, {X: float64(box.Min.X), Y: float64(box.Max.Y)}}}
+	ring := [][]geom.Px{corners(box)}
 	c := r.pal.Chosen
 	if !p.b.empty(f) && f != p.hold.edge {
 		c = r.pal.Warn
@@ -287,6 +282,13 @@ func (p *receivingPane) lineOf(r brush, x TrayPhoto, on map[string]section.Face)
 		return first, r.pal.Warn
 	}
 	return "", r.pal.Muted
+}
+
+// scaled is a print's picture at a size in pixels, kept until either changes.
+type scaled struct {
+	of   *image.RGBA
+	size image.Point
+	m    *image.RGBA
 }
 
 // thumb is the picture of a print to fit a size, made once.

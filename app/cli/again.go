@@ -62,7 +62,7 @@ func rephotographVerb(t *tool) *cobra.Command {
 old_x,old_y,new_x,new_y: the same points of the face on both upright pictures, four or more. The old picture is kept as an earlier one with
 its outlines; what a tie near it misses by more than 2 mm waits to be looked at again. -try shows what would come over and changes nothing.`,
 		RunE: func(c *cobra.Command, args []string) error {
-			ties, err := readPictureTies(file)
+			ties, err := reading(file, pictureTies)
 			if err != nil {
 				return err
 			}
@@ -127,16 +127,7 @@ func layAgain(ctx context.Context, lib *atlas.Library, old atlas.Plate, name str
 	return lib.Keep(s)
 }
 
-// readPictureTies reads a file in the format of scale ties: two pixels for a pixel and mm.
-func readPictureTies(file string) ([]annotate.PictureTie, error) {
-	f, err := os.Open(file)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return pictureTies(f)
-}
-
+// pictureTies reads the format of scale ties: two pixels for a pixel and mm.
 func pictureTies(r io.Reader) ([]annotate.PictureTie, error) {
 	read, err := photo.ReadTies(r)
 	out := make([]annotate.PictureTie, len(read))
@@ -245,33 +236,16 @@ right as it is: the id of a label, or border or mask.`,
 						return err
 					}
 				}
-				var lines []lookLine
-				for e, err := range b.Lib.Find(atlas.Query{}) {
-					if err != nil {
-						return err
-					}
-					if e.Again == 0 {
-						continue
-					}
-					p, err := b.Lib.Plate(e.Plate)
-					if err != nil {
-						return err
-					}
-					lines = append(lines, lookLines(b, p)...)
-				}
-				if len(args) == 2 {
-					p, err := findFace(b.Lib, args[1])
-					if err != nil {
-						return err
-					}
-					lines = lookLines(b, p)
+				lines, err := waiting(b, args[1:])
+				if err != nil {
+					return err
 				}
 				words := make([]string, len(lines))
 				for i, l := range lines {
 					words[i] = l.words()
 				}
 				if len(lines) == 0 {
-					lines, words = []lookLine{}, []string{"nothing waits to be looked at again"}
+					words = []string{"nothing waits to be looked at again"}
 				}
 				return t.answer(map[string]any{"lookAgain": lines}, strings.Join(words, "\n"))
 			})
@@ -280,6 +254,29 @@ right as it is: the id of a label, or border or mask.`,
 	c.Flags().StringVar(&right, "right", "", "what is right as it is: the id of a label, border or mask")
 	c.Flags().StringVar(&by, "by", "", "who looked")
 	return c
+}
+
+// waiting lists what is to be looked at on a face, or with none on all faces of the library.
+func waiting(b quiz.Board, face []string) ([]lookLine, error) {
+	if len(face) > 0 {
+		p, err := findFace(b.Lib, face[0])
+		return lookLines(b, p), err
+	}
+	lines := []lookLine{}
+	for e, err := range b.Lib.Find(atlas.Query{}) {
+		if err != nil {
+			return nil, err
+		}
+		if e.Again == 0 {
+			continue
+		}
+		p, err := b.Lib.Plate(e.Plate)
+		if err != nil {
+			return nil, err
+		}
+		lines = append(lines, lookLines(b, p)...)
+	}
+	return lines, nil
 }
 
 // lookedRight takes one thing off the list of a face.

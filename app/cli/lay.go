@@ -104,21 +104,17 @@ func (s laySequence) read() (q section.Sequence, up section.Facing, err error) {
 	return q, up, err
 }
 
-// ordered puts files in the order the camera took them; those without a time come last, as they are named.
+// ordered puts files in the order the camera took them, those of one time by name. A file that does not tell when it was
+// taken is refused: its place would be a guess.
 func (s laySequence) ordered(files []string) ([]string, error) {
 	if s.by == "given" {
 		return files, nil
 	}
 	taken := map[string]time.Time{}
 	for _, file := range files {
-		f, err := os.Open(file)
+		info, err := probe(file)
 		if err != nil {
 			return nil, err
-		}
-		info, err := photo.Probe(f)
-		f.Close()
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", file, err)
 		}
 		if info.Taken.IsZero() {
 			return nil, fmt.Errorf("%s does not tell when it was taken; -by given lays the files in the order they are named", file)

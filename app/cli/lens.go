@@ -6,8 +6,8 @@ import (
 	"fmt"
 	"image"
 	"io"
-	"os"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -43,14 +43,9 @@ func parseSheet(text string) (sheet, error) {
 
 // find looks for the sheet in a photograph.
 func (s sheet) find(ctx context.Context, path string) ([]photo.Tie, image.Point, error) {
-	f, err := os.Open(path)
+	m, err := openPhoto(ctx, path)
 	if err != nil {
 		return nil, image.Point{}, err
-	}
-	defer f.Close()
-	m, err := photo.Open(ctx, f, photo.Limit{})
-	if err != nil {
-		return nil, image.Point{}, fmt.Errorf("%s: %w", path, err)
 	}
 	ties, err := photo.FindChequer(ctx, m, s.columns, s.rows, s.side)
 	if err != nil {
@@ -73,17 +68,12 @@ func (s scaling) fromSheet(ctx context.Context) (photo.Calibration, error) {
 }
 
 // readLens reads a lens as the verb lens prints it.
-func readLens(path string, size image.Point) (*photo.Lens, error) {
-	l, err := reading(path, func(r io.Reader) (l photo.Lens, err error) {
-		return l, json.NewDecoder(io.LimitReader(r, mostJSON)).Decode(&l)
+func readLens(path string) (*photo.Lens, error) {
+	return reading(path, func(r io.Reader) (*photo.Lens, error) {
+		var l photo.Lens
+		err := json.NewDecoder(io.LimitReader(r, mostJSON)).Decode(&l)
+		return &l, err
 	})
-	if err != nil {
-		return nil, err
-	}
-	if err := l.Fits(size); err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	return &l, nil
 }
 
 func lensWords(l photo.Lens) string {
@@ -154,17 +144,15 @@ func standVerb(t *tool) *cobra.Command {
 					}
 					return t.listStands(lib)
 				}
-				s := atlas.Stand{Name: args[1], Length: length, Set: now()}
 				all, err := lib.Stands()
 				if err != nil {
 					return err
 				}
-				for _, x := range all {
-					if x.Name == args[1] {
-						s = x
-						s.Set = now()
-					}
+				s := atlas.Stand{Name: args[1]}
+				if i := slices.IndexFunc(all, func(x atlas.Stand) bool { return x.Name == s.Name }); i >= 0 {
+					s = all[i]
 				}
+				s.Set = now()
 				if err := changeStand(&s, lens, height, plate, length); err != nil {
 					return err
 				}
@@ -184,15 +172,11 @@ func standVerb(t *tool) *cobra.Command {
 }
 
 // changeStand changes what the flags give and leaves the rest.
-func changeStand(s *atlas.Stand, lens, height, plate string, length float64) error {
+func changeStand(s *atlas.Stand, lens, height, plate string, length float64) (err error) {
 	if lens != "" {
-		l, err := reading(lens, func(r io.Reader) (l photo.Lens, err error) {
-			return l, json.NewDecoder(io.LimitReader(r, mostJSON)).Decode(&l)
-		})
-		if err != nil {
+		if s.Lens, err = readLens(lens); err != nil {
 			return err
 		}
-		s.Lens = &l
 	}
 	if height != "" {
 		n, err := numbers("height", height, 2)
@@ -208,7 +192,7 @@ func changeStand(s *atlas.Stand, lens, height, plate string, length float64) err
 		}
 		s.Width, s.Tall = n[0], n[1]
 	}
-	if length > 0 {
+	if length != 0 { // one below 0 is refused where stands are kept
 		s.Length = length
 	}
 	return nil

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"image"
 	"io"
@@ -42,8 +43,11 @@ func (s scaling) read(size image.Point) (photo.Calibration, error) {
 func (s scaling) of(ties []photo.Tie, size image.Point) (c photo.Calibration, err error) {
 	var lens *photo.Lens
 	if s.lens != "" {
-		if lens, err = readLens(s.lens, size); err != nil {
+		if lens, err = readLens(s.lens); err != nil {
 			return c, err
+		}
+		if err = lens.Fits(size); err != nil {
+			return c, fmt.Errorf("%s: %w", s.lens, err)
 		}
 	}
 	c, err = photo.Through(lens, ties, photo.FromTies)
@@ -85,6 +89,11 @@ func probe(path string) (photo.Info, error) {
 		return info, fmt.Errorf("%s: %w", path, err)
 	}
 	return info, nil
+}
+
+// openPhoto decodes a photograph.
+func openPhoto(ctx context.Context, path string) (*photo.Image, error) {
+	return reading(path, func(r io.Reader) (*photo.Image, error) { return photo.Open(ctx, r, photo.Limit{}) })
 }
 
 func scaleWords(r photo.ScaleReport) string {

@@ -5,7 +5,6 @@ import (
 	"image"
 	"image/color"
 	"math"
-	"os"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -34,14 +33,9 @@ func refineVerb(t *tool) *cobra.Command {
 		Use: "refine", Short: "Fit a face to a scan by what both show, from a rough pose", Args: exactly(),
 		RunE: func(c *cobra.Command, _ []string) error {
 			ctx := c.Context()
-			in, err := os.Open(s.photo)
+			m, err := openPhoto(ctx, s.photo)
 			if err != nil {
 				return err
-			}
-			defer in.Close()
-			m, err := photo.Open(ctx, in, photo.Limit{})
-			if err != nil {
-				return fmt.Errorf("%s: %w", s.photo, err)
 			}
 			cal, err := s.read(m.Size())
 			if err != nil {

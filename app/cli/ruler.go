@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"os"
 
 	"sectionary/slices/geom"
 	"sectionary/slices/photo"
@@ -27,14 +26,9 @@ type rulerFound struct {
 
 // findRuler looks for a ruler in a photograph and prints it as a suggestion; step is what one step is in mm, 0 when not told.
 func findRuler(ctx context.Context, t *tool, path string, step float64) error {
-	f, err := os.Open(path)
+	m, err := openPhoto(ctx, path)
 	if err != nil {
 		return err
-	}
-	defer f.Close()
-	m, err := photo.Open(ctx, f, photo.Limit{})
-	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
 	}
 	r, err := photo.FindRuler(ctx, m)
 	if err != nil {
