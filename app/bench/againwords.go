@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -67,15 +68,7 @@ func (a *againRoom) rows() []AgainTie {
 		}
 		return -1
 	}
-	slices.SortStableFunc(out, func(x, y AgainTie) int {
-		switch u, v := worth(x), worth(y); {
-		case u > v:
-			return -1
-		case u < v:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(x, y AgainTie) int { return cmp.Compare(worth(y), worth(x)) })
 	return out
 }
 

@@ -90,8 +90,7 @@ func (b *Bench) Edges() section.Edges {
 	if !ok {
 		return section.UnknownEdges
 	}
-	facing, up := honestFacing(p)
-	return section.EdgeLetters(facing, up, b.draw.view)
+	return p.Edges(b.draw.view)
 }
 
 // turn is how the photograph is turned and mirrored to be shown; as taken while its sides are not known.

@@ -91,15 +91,18 @@ func TestBorderIsMendedByHand(t *testing.T) {
 	}
 	n := len(ring().Outer)
 	a, z := ring().Outer[8], ring().Outer[9]
-	mid := b.doc.view.Device(geom.Px{X: (a.X + z.X) / 2, Y: (a.Y + z.Y) / 2})
-	if b.doc.view.Device(a).Dist(b.doc.view.Device(z)) > 30 {
-		f.Down(mid, Primary, Mods{Clicks: 2})
-		f.Up(mid)
-		if len(ring().Outer) != n+1 {
-			t.Fatalf("%d points of %d", len(ring().Outer), n)
+	for k := range n { // the longest side, so that its middle is no point
+		if p, q := ring().Outer[k], ring().Outer[(k+1)%n]; p.Dist(q) > a.Dist(z) {
+			a, z = p, q
 		}
-		b.Key("Delete", Mods{})
 	}
+	mid := b.doc.view.Device(geom.Px{X: (a.X + z.X) / 2, Y: (a.Y + z.Y) / 2})
+	f.Down(mid, Primary, Mods{Clicks: 2})
+	f.Up(mid)
+	if len(ring().Outer) != n+1 {
+		t.Fatalf("%d points of %d", len(ring().Outer), n)
+	}
+	b.Key("Delete", Mods{})
 	b.doc.edge.point = noPoint
 	b.Key(".", Mods{})
 	b.Key("Delete", Mods{})

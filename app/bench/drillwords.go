@@ -1,7 +1,6 @@
 package bench
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
@@ -137,5 +136,5 @@ func (b *Bench) dueWords(due time.Time) string {
 	case days == 1:
 		return Word("drill.tomorrow")
 	}
-	return fmt.Sprintf(words["drill.indays"], days)
+	return Word("drill.indays", days)
 }

@@ -6,7 +6,6 @@ import (
 	"math"
 
 	"sectionary/annotate"
-	"sectionary/atlas"
 	"sectionary/slices/geom"
 	"sectionary/slices/ink"
 	"sectionary/slices/photo"
@@ -315,10 +314,5 @@ func (b *Bench) photoEdges() section.Edges {
 	if !ok {
 		return section.UnknownEdges
 	}
-	facing, up := honestFacing(p)
-	e := section.PhotoEdges(facing, up)
-	if p.Mirrored == atlas.Yes {
-		e.Left, e.Right = e.Right, e.Left
-	}
-	return e
+	return p.PhotoEdges()
 }

@@ -84,10 +84,7 @@ func drawnOn(p atlas.Plate) (out []structure) {
 }
 
 // lettersKnown reports whether sides and top of the face are declared.
-func lettersKnown(p atlas.Plate) bool {
-	_, _, err := section.Axes(p.Face.Facing.Plane(), p.Face.Facing, p.PhotoUp)
-	return err == nil && !(p.Photo.Mirrored && p.Mirrored == atlas.Unanswered)
-}
+func lettersKnown(p atlas.Plate) bool { return !p.LettersUnknown() }
 
 // BeginRun adds a run, making the lab and the donor when they are not there.
 func (b *Bench) BeginRun(n NewRun) error {

@@ -1,7 +1,6 @@
 package bench
 
 import (
-	"sectionary/atlas"
 	"sectionary/slices/section"
 )
 
@@ -55,16 +54,13 @@ func (b *Bench) AcceptUp() {
 	b.SetPhotoUp(p.Up)
 }
 
-// proposedEdges are the letters that a yes would give, "?" where nothing is proposed.
+// proposedEdges are the letters that a yes would give: "?" where nothing is proposed, or a mirror in the camera's tag is not answered for.
 func (b *Bench) proposedEdges() section.Edges {
 	p, ok := b.ProposedUp()
 	plate, there := b.Plate()
 	if !ok || !there {
 		return section.UnknownEdges
 	}
-	e := section.PhotoEdges(plate.Face.Facing, p.Up)
-	if plate.Mirrored == atlas.Yes {
-		e.Left, e.Right = e.Right, e.Left
-	}
-	return e
+	plate.PhotoUp = p.Up
+	return plate.PhotoEdges()
 }

@@ -43,6 +43,14 @@ func TestSameWayUpIsProposed(t *testing.T) {
 	if w, _ := b.Hint(); w != p.Words {
 		t.Errorf("hint %q", w)
 	}
+	whole := b.doc.hist
+	asked := b.doc.plate()
+	asked.Photo.Mirrored = true
+	b.doc.hist = NewHistory(asked)
+	if e := b.proposedEdges(); e != section.UnknownEdges {
+		t.Errorf("letters proposed while a mirror is not answered for: %v", e)
+	}
+	b.doc.hist = whole
 	seen := b.proposedEdges()
 	b.Key("Return", Mods{})
 	here, _ := b.Plate()

@@ -164,6 +164,11 @@ func TestRG1NothingFromTheTray(t *testing.T) {
 			t.Errorf("the tool %s works without a face", id)
 		}
 	}
+	b.readPool()
+	q.run()
+	if len(b.Askable()) == 0 {
+		t.Fatal("nothing of the lab is listed: the other face has two labels")
+	}
 	for _, r := range b.Askable() {
 		if plate, _ := splitKey(r.ID); plate == b.Tray()[0].ID {
 			t.Error("it can be asked in an exam")

@@ -153,7 +153,7 @@ func quickDir(t testing.TB) string {
 	return t.TempDir()
 }
 
-// go through takes one photograph the whole way. It returns what was wrong, "" for nothing.
+// through takes one photograph the whole way. It returns what was wrong, "" for nothing.
 func (l *wayLab) through(w way) (wrong string) {
 	b := l.b
 	path := filepath.Join(l.dir, "in"+strings.Fields(w.format)[0])
