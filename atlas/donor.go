@@ -188,9 +188,11 @@ func (l *Library) SaveRun(r section.Run) (section.Run, error) {
 		}
 		row.Slabs = append(row.Slabs, store.Slab(s))
 	}
-	old, _ := l.Run(r.ID) // the zero run when it is new
-	err := l.db.SaveRun(row)
-	if err == nil {
+	old, err := l.Run(r.ID) // the zero run when it is new
+	if err != nil && !errors.Is(err, ErrNotFound) {
+		return r, err
+	}
+	if err = l.db.SaveRun(row); err == nil {
 		err = l.carryLevels(old, r)
 	}
 	if errors.Is(err, ErrInUse) {
