@@ -16,6 +16,7 @@ type lattice struct {
 	taken map[int]bool
 }
 
+// Common practice, no source.
 const (
 	mostSeeds   = 40   // corners that a sheet is sought from, strongest first
 	mostStarts  = 8    // within one lattice: a start at an odd corner grows it wrongly
@@ -44,23 +45,24 @@ func (g grey) findGrid(ctx context.Context, spots []geom.Px, columns, rows int) 
 					seen[i]++
 				}
 			}
-			grid, n := l.windows(columns, rows, g.chequered)
-			aside := n == 0
-			if aside { // the sheet may lie on its side
-				grid, n = l.windows(rows, columns, g.chequered)
+			across, down := columns, rows
+			grid, n := l.windows(across, down, g.chequered)
+			if n == 0 { // the sheet may lie on its side
+				across, down = rows, columns
+				grid, n = l.windows(across, down, g.chequered)
 			}
 			if n != 1 {
 				continue
 			}
 			whole := latticeFrom(spots, s, u, v, 4*columns*rows) // with weak corners too, is there but one such block?
-			if aside {
-				if _, n = whole.windows(rows, columns, g.chequered); n <= 1 {
-					return onItsSide(grid, columns, rows), nil
-				}
-			} else if _, n = whole.windows(columns, rows, g.chequered); n <= 1 {
-				return grid, nil
+			if _, n = whole.windows(across, down, g.chequered); n > 1 {
+				most = max(most, len(whole.at))
+				continue
 			}
-			most = max(most, len(whole.at))
+			if across != columns {
+				return onItsSide(grid, columns, rows), nil
+			}
+			return grid, nil
 		}
 		if len(strong) == len(spots) {
 			break
@@ -196,7 +198,7 @@ func onItsSide(seen []geom.Px, columns, rows int) []geom.Px {
 	return out
 }
 
-// leastContrast is how many levels of 255 darker the dark squares of a sheet are than the bright ones beside them.
+// leastContrast is how many levels of 255 darker the dark squares of a sheet are than the bright ones beside them; common practice, no source.
 const leastContrast = 10
 
 // chequered reports whether the four squares round every corner are dark and bright in turn, and the other way round at the next one.

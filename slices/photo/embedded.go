@@ -15,6 +15,7 @@ import (
 // ErrNoEmbedded says that a photograph carries no smaller copy of itself, or none that can be trusted.
 var ErrNoEmbedded = errors.New("photo: no smaller copy is embedded")
 
+// Bounds of what is read; common practice, no source.
 const (
 	embeddedHead   = 1 << 20  // of the file that is searched for smaller copies
 	embeddedBytes  = 8 << 20  // of a smaller copy's own file

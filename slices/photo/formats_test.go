@@ -181,16 +181,12 @@ func TestProfilesAsLittleCMS(t *testing.T) {
 		}
 		var in, out [][3]uint8
 		if strings.HasPrefix(row.Name, "grey") {
-			var levels []uint8
-			var numbers []int
-			if err := json.Unmarshal(row.In, &numbers); err != nil {
+			var levels []int // for []uint8 would be read as base64
+			if err := json.Unmarshal(row.In, &levels); err != nil {
 				t.Fatal(err)
 			}
-			for _, v := range numbers {
-				levels = append(levels, uint8(v))
-			}
 			for _, v := range levels {
-				in = append(in, [3]uint8{v, v, v})
+				in = append(in, [3]uint8{uint8(v), uint8(v), uint8(v)})
 			}
 		} else if err := json.Unmarshal(row.In, &in); err != nil {
 			t.Fatal(err)

@@ -92,7 +92,7 @@ func NamesLimb(part string) (names bool, of Limb) {
 func (r Run) checkPiece() error {
 	switch {
 	case r.Limb > LeftLower:
-		return fmt.Errorf("section: the run is of an unknown limb")
+		return fmt.Errorf("section: the run is of an unknown limb; choose right-upper, left-upper, right-lower, left-lower or none")
 	case r.Half != UnknownFacing && r.Half != Left && r.Half != Right:
 		return fmt.Errorf("section: a half is the left or the right one, not %s", r.Half)
 	case r.Half != UnknownFacing && r.Limb != NoLimb:
