@@ -63,6 +63,9 @@ func (f *strokeField) laid(c comb) (r row, ok bool) {
 		}
 		c = c.but(worst).renumbered()
 	}
+	if r.step() == 0 {
+		return r, false // still being trimmed: its places were never fitted
+	}
 	if r.step() < fineStep && len(r.strokes) < leastFine {
 		return r, false // letters stand so
 	}
