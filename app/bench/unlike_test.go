@@ -1,51 +1,23 @@
 package bench
 
 import (
-	"bytes"
-	"fmt"
-	"image"
-	"image/color"
-	"image/draw"
-	"image/jpeg"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"sectionary/atlas"
+	"sectionary/slices/photo/phototest"
 	"sectionary/slices/section"
 )
 
-// sectionFiles are the real section photographs of ../shared/data/section-frames, with the small logo at the upper right
-// covered, in a folder that goes with the test. They are for tests only, and nothing of them is kept.
+// sectionFiles are the real section photographs of ../shared/data/section-frames in a folder that goes with the test.
 func sectionFiles(t *testing.T) (files []string, mm []int) {
-	all, err := filepath.Glob(filepath.Join(shared(t, "section-frames"), "image-*.jpeg"))
-	if err != nil || len(all) == 0 {
-		t.Skip("real data is not here: ../shared/data/section-frames")
+	files, mm, err := phototest.SectionFrames(shared(t, "section-frames"), t.TempDir())
+	if err != nil {
+		t.Fatal(err)
 	}
-	dir := t.TempDir()
-	for _, from := range all {
-		var n int
-		if _, err := fmt.Sscanf(filepath.Base(from), "image-%d.jpeg", &n); err != nil {
-			t.Fatal(err)
-		}
-		raw, err := os.ReadFile(from)
-		if err != nil {
-			t.Fatal(err)
-		}
-		src, err := jpeg.Decode(bytes.NewReader(raw))
-		if err != nil {
-			t.Fatal(err)
-		}
-		m := image.NewRGBA(src.Bounds())
-		draw.Draw(m, m.Rect, src, m.Rect.Min, draw.Src)
-		draw.Draw(m, image.Rect(m.Rect.Max.X*87/100, 0, m.Rect.Max.X, m.Rect.Max.Y/7), image.NewUniform(color.Black), image.Point{}, draw.Src)
-		var b bytes.Buffer
-		if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: 95}); err != nil {
-			t.Fatal(err)
-		}
-		files, mm = append(files, write(t, filepath.Join(dir, filepath.Base(from)), b.Bytes())), append(mm, n)
+	if len(files) == 0 {
+		t.Skip("real data is not here: ../shared/data/section-frames")
 	}
 	return files, mm
 }

@@ -3,65 +3,32 @@ package main
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
-	"image"
-	"image/color"
-	"image/draw"
-	"image/jpeg"
 	"os"
 	"path/filepath"
 	"testing"
 
+	"sectionary/slices/photo/phototest"
 	"sectionary/slices/section"
 )
 
-// sectionFiles are the real section photographs of ../shared/data/section-frames with the small logo at the upper right
-// covered, in a folder that goes with the test, and the run of slices that they are of: the number of a frame is mm along the
-// body. They are for tests only, and nothing of them is kept.
+// sectionFiles are the real section photographs of ../shared/data/section-frames in a folder that goes with the test, and the
+// run of slices that they are of: the number of a frame is mm along the body.
 func sectionFiles(t *testing.T) (files []string, run section.Run) {
-	all, _ := filepath.Glob("../../../shared/data/section-frames/image-*.jpeg")
-	if len(all) == 0 {
+	files, mm, err := phototest.SectionFrames("../../../shared/data/section-frames", t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(files) == 0 {
 		t.Skip("real data is not here: ../shared/data/section-frames")
 	}
-	dir := t.TempDir()
 	run = section.Run{ID: "trunk", Part: "trunk", Plane: section.Transverse, First: section.Superior}
-	for _, from := range all {
-		var n int
-		if _, err := fmt.Sscanf(filepath.Base(from), "image-%d.jpeg", &n); err != nil {
-			t.Fatal(err)
-		}
-		if k := len(run.Slabs); k > 0 {
-			run.Slabs[k-1].Thickness[0] = float64(n - run.Slabs[k-1].Number)
+	for k, n := range mm {
+		if k > 0 {
+			run.Slabs[k-1].Thickness[0] = float64(n - mm[k-1])
 		}
 		run.Slabs = append(run.Slabs, section.Slab{Number: n, Thickness: [3]float64{8}})
-		to := filepath.Join(dir, filepath.Base(from))
-		cover(t, from, to)
-		files = append(files, to)
 	}
 	return files, run
-}
-
-func cover(t *testing.T, from, to string) {
-	t.Helper()
-	raw, err := os.ReadFile(from)
-	if err != nil {
-		t.Fatal(err)
-	}
-	src, err := jpeg.Decode(bytes.NewReader(raw))
-	if err != nil {
-		t.Fatal(err)
-	}
-	m := image.NewRGBA(src.Bounds())
-	draw.Draw(m, m.Rect, src, m.Rect.Min, draw.Src)
-	logo := image.Rect(m.Rect.Max.X*87/100, 0, m.Rect.Max.X, m.Rect.Max.Y/7)
-	draw.Draw(m, logo, image.NewUniform(color.Black), image.Point{}, draw.Src)
-	var b bytes.Buffer
-	if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: 95}); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(to, b.Bytes(), 0o600); err != nil {
-		t.Fatal(err)
-	}
 }
 
 // said runs the prompt and reads its one JSON document.

@@ -58,6 +58,7 @@ var (
 // testsMayImport adds what the tests of a package may import of ours besides.
 var testsMayImport = map[string][]string{
 	"app/bench":                {"slices/photo/phototest"},
+	"app/cli":                  {"slices/photo/phototest"},
 	"app/ui":                   {"slices/photo"},
 	"atlas":                    {"slices/photo/phototest"},
 	"atlas/exchange":           {"assets", "atlas/practice"},
