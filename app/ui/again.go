@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
-	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/theme"
 
 	"sectionary/app/bench"
@@ -51,7 +50,7 @@ type againScreen struct {
 	asks                   *fyne.Container
 	mirrored               *options
 	ties                   *fyne.Container
-	rows                   []*againRow
+	rows                   []*removable
 	seek, take, drop       *button
 	outcomeHead, outcome   *words
 	examsHead, exams       *words
@@ -59,12 +58,6 @@ type againScreen struct {
 	accept, current, leave *button
 	laying, earlier        *fyne.Container
 	list                   *earlierList
-}
-
-type againRow struct {
-	box  *fyne.Container
-	text *words
-	n    int
 }
 
 func newAgain(w *Window) *againScreen {
@@ -148,23 +141,14 @@ func (s *againScreen) refresh(c bench.Change) {
 // showTies lists the points, the worst first.
 func (s *againScreen) showTies(rows []bench.AgainTie) {
 	s.ties.Hidden = len(rows) == 0
-	for len(s.rows) < len(rows) {
-		r := &againRow{text: newWords(body, "")}
-		off := s.w.button("again:remove", "remove", "", flat, func() { s.w.desk.RemoveAgainTie(r.n) }).tipped(say("again.remove.tip"))
-		r.box = newRow(4, 0, container.New(&middle{}, r.text), off)
-		s.rows = append(s.rows, r)
-		s.ties.Objects = append(s.ties.Objects, r.box)
-	}
-	for i, r := range s.rows {
-		if r.box.Hidden = i >= len(rows); r.box.Hidden {
-			continue
-		}
+	s.rows = s.w.syncRemovable(s.ties, s.rows, len(rows), "again:remove", say("again.remove.tip"))
+	for i, x := range rows {
 		color := theme.ColorNameForeground
-		if rows[i].LeftOut {
+		if x.LeftOut {
 			color = theme.ColorNameWarning
 		}
-		r.n = rows[i].N
-		r.text.setColored(rows[i].Words, color)
+		s.rows[i].off.tapped = func() { s.w.desk.RemoveAgainTie(x.N) }
+		s.rows[i].text.setColored(x.Words, color)
 	}
 }
 

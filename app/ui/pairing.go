@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"fyne.io/fyne/v2"
-	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/theme"
 
 	"sectionary/app/bench"
@@ -24,7 +23,7 @@ type pairing struct {
 	ties, tieHead     *fyne.Container
 	tieRows           []*tieRow
 	levels            *fyne.Container
-	levelRows         []*levelRow
+	levelRows         []*removable
 	level             *button
 	same              *options
 	presets           *fyne.Container
@@ -34,11 +33,6 @@ type pairing struct {
 	unseen            *unseen
 	spine             *spinePart
 	measure           *scanMeasurePart
-}
-
-type levelRow struct {
-	box  *fyne.Container
-	text *words
 }
 
 type tieRow struct {
@@ -115,18 +109,10 @@ func (p *pairing) refresh(c bench.Change) {
 	}
 	p.showTies(d.TieRows())
 	levels := d.LevelTies()
-	for len(p.levelRows) < len(levels) {
-		i := len(p.levelRows)
-		r := &levelRow{text: newWords(body, "")}
-		off := p.w.button("pairing:untie", "remove", "", flat, func() { d.RemoveLevelTie(i) }).tipped(say("pairing.untie.tip"))
-		r.box = newRow(4, 0, container.New(&middle{}, r.text), off)
-		p.levelRows = append(p.levelRows, r)
-		p.levels.Objects = append(p.levels.Objects, r.box)
-	}
-	for i, r := range p.levelRows {
-		if r.box.Hidden = i >= len(levels); !r.box.Hidden {
-			r.text.set(levels[i])
-		}
+	p.levelRows = p.w.syncRemovable(p.levels, p.levelRows, len(levels), "pairing:untie", say("pairing.untie.tip"))
+	for i, words := range levels {
+		p.levelRows[i].off.tapped = func() { d.RemoveLevelTie(i) }
+		p.levelRows[i].text.set(words)
 	}
 	body := 1
 	if d.SameBody() {

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
-	"fyne.io/fyne/v2/container"
 
 	"sectionary/app/bench"
 )
@@ -16,14 +15,8 @@ type spinePart struct {
 	here, usual  *words
 	doubts, dash *words
 	marks        *fyne.Container
-	rows         []*spineRow
+	rows         []*removable
 	box          *fyne.Container
-}
-
-type spineRow struct {
-	box  *fyne.Container
-	text *words
-	name string
 }
 
 func newSpinePart(w *Window) *spinePart {
@@ -45,18 +38,10 @@ func (s *spinePart) refresh() {
 	s.here.set(here)
 	s.usual.set(strings.Join(usual, "\n"))
 	s.doubts.set(strings.Join(doubts, "\n"))
-	for len(s.rows) < len(marks) {
-		r := &spineRow{text: newWords(body, "")}
-		off := s.w.button("spine:off", "remove", "", flat, func() { d.UnmarkVertebra(r.name) }).tipped(say("spine.off.tip"))
-		r.box = newRow(4, 0, container.New(&middle{}, r.text), off)
-		s.rows = append(s.rows, r)
-		s.marks.Objects = append(s.marks.Objects, r.box)
-	}
-	for i, r := range s.rows {
-		if r.box.Hidden = i >= len(marks); !r.box.Hidden {
-			r.name = marks[i].Name
-			r.text.set(marks[i].Words)
-		}
+	s.rows = s.w.syncRemovable(s.marks, s.rows, len(marks), "spine:off", say("spine.off.tip"))
+	for i, m := range marks {
+		s.rows[i].off.tapped = func() { d.UnmarkVertebra(m.Name) }
+		s.rows[i].text.set(m.Words)
 	}
 }
 

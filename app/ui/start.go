@@ -87,20 +87,6 @@ func (l *footed) Layout(o []fyne.CanvasObject, size fyne.Size) {
 	o[1].Resize(fyne.NewSize(size.Width, foot))
 }
 
-// syncRows keeps n rows in box, making new ones only when there are too few, so that the keyboard stays where
-// it was.
-func syncRows(box *fyne.Container, rows []*button, n int, row func(i int) *button) []*button {
-	for len(rows) < n {
-		b := row(len(rows))
-		rows = append(rows, b)
-		box.Objects = append(box.Objects, b)
-	}
-	for i, r := range rows {
-		r.Hidden = i >= n
-	}
-	return rows
-}
-
 // shortPath keeps the end of a long path: the lab's own folder is what one knows it by.
 func shortPath(p string, most int) string {
 	r := []rune(p)
