@@ -11,6 +11,14 @@ import (
 	"sectionary/slices/photo"
 )
 
+// How far off, as a share of the old picture's width, a place may lie from where it is guessed: by a fit of the ties, by two of them, or as if
+// both pictures were taken from the same stand. Common practice, no source.
+const (
+	offFit   = 0.02
+	offTwo   = 0.04
+	offStand = 0.08
+)
+
 // SeekTies proposes ties by comparing the pictures, as a job: from two ties on by them, else as if both were taken from the same stand.
 func (b *Bench) SeekTies() {
 	a := &b.again
@@ -19,7 +27,7 @@ func (b *Bench) SeekTies() {
 	}
 	guess, reach := guessBetween(a.ties, a.was, a.is)
 	if a.fault == nil {
-		guess, reach = affineAt(a.found.Fit.Map, a.old.MiddlePx()), 0.02
+		guess, reach = affineAt(a.found.Fit.Map, a.old.MiddlePx()), offFit
 	}
 	was, is, inside := a.was, a.is, insideOf(a.old, a.ties)
 	a.seek = b.start(Word("job.seekties"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
@@ -61,11 +69,11 @@ func guessBetween(ties []annotate.PictureTie, was, is *photo.Image) (guess [6]fl
 		if l = dx*dx + dy*dy; l > 0 {
 			ux, uy := e.New.X-o.New.X, e.New.Y-o.New.Y
 			c, s := (ux*dx+uy*dy)/l, (uy*dx-ux*dy)/l
-			return [6]float64{c, -s, o.New.X - c*o.Old.X + s*o.Old.Y, s, c, o.New.Y - s*o.Old.X - c*o.Old.Y}, 0.04
+			return [6]float64{c, -s, o.New.X - c*o.Old.X + s*o.Old.Y, s, c, o.New.Y - s*o.Old.X - c*o.Old.Y}, offTwo
 		}
 	}
 	k := float64(is.Size().X) / math.Max(1, float64(was.Size().X))
-	return [6]float64{k, 0, 0, 0, k, 0}, 0.08
+	return [6]float64{k, 0, 0, 0, k, 0}, offStand
 }
 
 // affineAt is a map as it goes about p.
@@ -82,8 +90,8 @@ func (b *Bench) TakeOffers() {
 	}
 	a.ties = slices.Clone(a.ties)
 	for _, o := range a.offers {
-		near := slices.ContainsFunc(a.ties, func(t annotate.PictureTie) bool { return t.Old.Dist(o.Old) < 0.02*float64(a.old.Photo.Size.X) })
-		if !near {
+		near := func(t annotate.PictureTie) bool { return t.Old.Dist(o.Old) < offFit*float64(a.old.Photo.Size.X) }
+		if !slices.ContainsFunc(a.ties, near) { // beside another it would tell nothing new
 			a.ties = append(a.ties, annotate.PictureTie{Old: o.Old, New: o.New})
 		}
 	}

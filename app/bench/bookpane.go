@@ -115,8 +115,7 @@ func (k *bookPane) paintPage(r brush, in image.Rectangle, i int) {
 	if p.plate.Synthetic {
 		r.on(&part).note(in, in.Min.Y+r.n(8), r.pal.OnDark, Word("synthetic"))
 	}
-	facing, up := honestFacing(p.plate)
-	r.pageFrame(in, section.EdgeLetters(facing, up, section.Bench))
+	r.pageFrame(in, p.plate.Edges(section.Bench))
 }
 
 // common carries mm of a page's own outline to those of the first page.
@@ -258,8 +257,7 @@ func (k *bookPane) paintOver(r brush) {
 		r.on(&base).note(in, y, r.pal.OnDark, Word("synthetic"))
 	}
 	r.title(in, b.Run(), p.face)
-	facing, up := honestFacing(p.plate)
-	r.pageFrame(in, section.EdgeLetters(facing, up, section.Bench))
+	r.pageFrame(in, p.plate.Edges(section.Bench))
 	if b.book.way == BookOver {
 		k.paintSlider(r, image.Rect(in.Min.X, in.Max.Y+m, in.Max.X, k.h))
 	}

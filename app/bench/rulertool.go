@@ -98,7 +98,7 @@ func rulerWords(r photo.Ruler) string {
 	return w
 }
 
-// rulerDrift is the change of the step along the ruler from which the camera is said to lean.
+// rulerDrift is the change of the step along the ruler from which the camera is said to lean, as a part of the step. Common practice, no source.
 const rulerDrift = 0.01
 
 // SetRulerStep says how many mm one step of the ruler found is.

@@ -136,6 +136,13 @@ func (b *Bench) standWords(s atlas.Stand) string {
 	return strings.Join(parts, " ")
 }
 
+// How far towards the picture's corners a sheet must have reached, as a share of the way from the middle, for the lens to be called measured
+// up to the corners, or most of the way there. Common practice, no source.
+const (
+	reachAll  = 0.85
+	reachMost = 0.6
+)
+
 // lensWords tell how well a lens was measured and how far its sheet reached.
 func lensWords(l *photo.Lens) string {
 	w := Word("lens.one", l.RMS)
@@ -143,9 +150,9 @@ func lensWords(l *photo.Lens) string {
 		w = Word("lens.views", l.Views, l.RMS)
 	}
 	switch {
-	case l.Reach >= 0.85:
+	case l.Reach >= reachAll:
 		return w + " " + Word("lens.reach.all")
-	case l.Reach >= 0.6:
+	case l.Reach >= reachMost:
 		return w + " " + Word("lens.reach.most", 100*l.Reach)
 	}
 	return w + " " + Word("lens.reach.little", 100*l.Reach)
