@@ -181,7 +181,7 @@ func (b *Bench) NewPictureFrom(id string) {
 // OfferAgain asks whether a single photograph that came to a face that has one is its new picture. lay begins that, tray is what else
 // becomes of it.
 func (b *Bench) OfferAgain(lay, tray func()) {
-	b.say(Message{Title: Word("again.offer", upperFirst(b.Face().Name())), Hint: Word("again.offer.hint"), Choices: []Choice{
+	b.say(Message{Title: Word("again.offer", upperFirst(b.FaceName(b.Face()))), Hint: Word("again.offer.hint"), Choices: []Choice{
 		{Word("again.offer.lay"), lay}, {Word("again.offer.tray"), tray}}})
 }
 

@@ -70,7 +70,7 @@ func (b *Bench) keepAgain(next atlas.Plate) error {
 	x.at = b.rule.hist.at
 	b.again = againRoom{last: x}
 	b.enter(FaceScreen)
-	m := Message{Title: Word("again.done", upperFirst(kept.New.Face.Name())), Hint: strings.Join(said, "\n")}
+	m := Message{Title: Word("again.done", upperFirst(b.FaceName(kept.New.Face))), Hint: strings.Join(said, "\n")}
 	if len(exams) > 0 {
 		m.Hint += "\n" + Word("again.exams", someOf(exams))
 	}

@@ -222,6 +222,6 @@ func (b *Bench) MakeCurrentAgain() error {
 	b.again = againRoom{}
 	b.exchangedPictures(left.ID)
 	b.enter(FaceScreen)
-	b.say(Message{Title: Word("earlier.done", upperFirst(kept.Face.Name())), Hint: strings.Join(said, "\n")})
+	b.say(Message{Title: Word("earlier.done", upperFirst(b.FaceName(kept.Face))), Hint: strings.Join(said, "\n")})
 	return nil
 }

@@ -17,7 +17,7 @@ import (
 // Again is what the screen of a new picture, or of earlier pictures, shows.
 func (b *Bench) Again() AgainInfo {
 	a := &b.again
-	i := AgainInfo{Laying: a.laying, Face: upperFirst(a.old.Face.Name()), Old: photographed(a.old), Now: photographed(a.next), Exams: a.exams,
+	i := AgainInfo{Laying: a.laying, Face: upperFirst(b.FaceName(a.old.Face)), Old: photographed(a.old), Now: photographed(a.next), Exams: a.exams,
 		Offers: len(a.offers), Seeking: a.seek != nil, Outlines: !a.hidden, Mirrored: a.next.Mirrored, AsksMirrored: a.laying && a.next.Photo.Mirrored}
 	if !a.laying {
 		return i

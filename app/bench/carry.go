@@ -161,6 +161,7 @@ func (o brought) shares(p brought) bool {
 func (b *Bench) bringBetween(near, far brought) {
 	d := b.doc
 	share := -near.away / (far.away - near.away)
+	between := Word("carry.between", b.FaceName(near.from), b.FaceName(far.from))
 	b.start(Word("job.between"), func(ctx context.Context, tell func(done, total int)) (func(), error) {
 		for i, x := range near.labels {
 			if ctx.Err() != nil {
@@ -175,7 +176,7 @@ func (b *Bench) bringBetween(near, far brought) {
 			regions := annotate.Blend(x.Regions, y.Regions, share)
 			sound := len(regions) > 0 && !slices.ContainsFunc(regions, func(p annotate.Polygon) bool { return p.Check() != nil })
 			if sound {
-				near.labels[i].Regions, near.labels[i].From = regions, Word("carry.between", near.from.Name(), far.from.Name())
+				near.labels[i].Regions, near.labels[i].From = regions, between
 			}
 		}
 		return func() {
@@ -188,7 +189,7 @@ func (b *Bench) bringBetween(near, far brought) {
 
 // keepBrought adds what was carried, in one step, and chooses the first to be looked at.
 func (b *Bench) keepBrought(x brought) {
-	err := b.editLabels(Word("step.carry", x.from.Name()), "", func(l annotate.Labels) (annotate.Labels, error) { return l.AddAll(x.labels) })
+	err := b.editLabels(Word("step.carry", b.FaceName(x.from)), "", func(l annotate.Labels) (annotate.Labels, error) { return l.AddAll(x.labels) })
 	if err != nil {
 		b.Report(err)
 		return

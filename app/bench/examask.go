@@ -70,7 +70,7 @@ func (b *Bench) whereFace(f section.Face) string {
 			return r.PartWords() + ", " + r.Name(f)
 		}
 	}
-	return f.Name()
+	return b.FaceName(f)
 }
 
 // Ask takes labels into the exam, each as a station of its own at the end, and others out of it.

@@ -185,7 +185,7 @@ func (b *Bench) composedCame(left string, kept atlas.Plate) {
 		said += "\n" + Word("again.exams", someOf(stations))
 	}
 	b.exchangedPictures(left)
-	b.say(Message{Title: Word("glare.kept", upperFirst(kept.Face.Name())), Hint: said})
+	b.say(Message{Title: Word("glare.kept", upperFirst(b.FaceName(kept.Face))), Hint: said})
 }
 
 // DropGlare leaves the picture as it was.

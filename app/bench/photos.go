@@ -306,16 +306,16 @@ func (b *Bench) whereLies(p atlas.Plate) string {
 	}
 	switch {
 	case p.Retired:
-		return Word("take.twin.retired", p.Face.Name())
+		return Word("take.twin.retired", b.FaceName(p.Face))
 	case p.Face == (section.Face{}):
 		return Word("take.twin.tray", p.Donor)
 	}
 	for _, r := range b.lab.runs {
 		if r.ID == p.Face.Run {
-			return Word("take.twin.run", p.Face.Name(), r.Donor, r.Part)
+			return Word("take.twin.run", b.FaceName(p.Face), r.Donor, r.Part)
 		}
 	}
-	return p.Face.Name()
+	return b.FaceName(p.Face)
 }
 
 // laidOn is the face of the run on which a photograph lies.

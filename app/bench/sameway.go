@@ -41,7 +41,7 @@ func (b *Bench) ProposedUp() (UpProposal, bool) {
 	if up == section.UnknownFacing || up.Plane() == d.plate().Face.Facing.Plane() {
 		return UpProposal{}, false
 	}
-	return UpProposal{from, up, Word("axes.proposed", from.Name(), up.Letter())}, true
+	return UpProposal{from, up, Word("axes.proposed", b.FaceName(from), up.Letter())}, true
 }
 
 // AcceptUp says yes to what is proposed, one undo step.

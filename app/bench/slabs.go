@@ -212,8 +212,13 @@ func (b *Bench) Ghost(s section.Slab) bool {
 	return true
 }
 
-// FaceName says a face of the run the way a lab does.
-func (b *Bench) FaceName(f section.Face) string { return b.Run().Name(f) }
+// FaceName says a face the way a lab does, in the words of its own run.
+func (b *Bench) FaceName(f section.Face) string {
+	if i := slices.IndexFunc(b.lab.runs, func(r section.Run) bool { return r.ID == f.Run }); i >= 0 && f.Run != b.Run().ID {
+		return b.lab.runs[i].Name(f)
+	}
+	return b.Run().Name(f)
+}
 
 // SetLength writes the length before cutting in mm, 0 for not measured.
 func (b *Bench) SetLength(mm float64) error {

@@ -238,6 +238,7 @@ func TestNumbersThatStand(t *testing.T) {
 // A run of a limb says which, and a half which; the words follow on the ruler and in the lists.
 func TestPiecesOfABody(t *testing.T) {
 	b, _ := newLab(t)
+	trunk := b.Run()
 	part := NewRun{Donor: "LB-1", Part: "thigh", Plane: section.Transverse, First: section.Superior, Thickness: 20, Slabs: 2}
 	if err := b.BeginRun(part); err == nil {
 		t.Fatal("a limb was begun without saying which")
@@ -249,6 +250,9 @@ func TestPiecesOfABody(t *testing.T) {
 	f := section.Face{Run: b.Run().ID, Slab: 1, Facing: section.Superior}
 	if i := b.Info(f); i.Name != "Slab 1, proximal face" {
 		t.Error(i.Name)
+	}
+	if here, there := b.FaceName(f), b.FaceName(section.Face{Run: trunk.ID, Slab: 1, Facing: section.Superior}); here != "slab 1, proximal face" || there != "slab 1, upper face" {
+		t.Errorf("a face of this run is %q, of another %q", here, there)
 	}
 	if w := endWords(b.Run(), section.Inferior); w != "distal end" {
 		t.Error(w)

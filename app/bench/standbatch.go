@@ -81,7 +81,7 @@ func (b *Bench) batchName(p atlas.Plate) string {
 	if p.Face == (section.Face{}) {
 		return Word("batch.tray", when)
 	}
-	return Word("batch.face", upperFirst(p.Face.Name()), when)
+	return Word("batch.face", upperFirst(b.FaceName(p.Face)), when)
 }
 
 // LookBatch looks for the other pictures of the sitting: of the same donor, size and day, without a scale. It is a job.
@@ -157,7 +157,7 @@ func (b *Bench) CarryScale() error {
 		return fmt.Errorf("%w: %s", ErrForm, Word("batch.nobody"))
 	}
 	c := from.Calibration
-	name, stand := upperFirst(from.Face.Name()), b.stand.name
+	name, stand := upperFirst(b.FaceName(from.Face)), b.stand.name
 	if d, carried := c.CarriedFrom(); carried { // the first face is named, not the chain
 		name, stand = d.From, d.Stand
 	}

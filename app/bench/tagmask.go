@@ -46,7 +46,7 @@ func (b *Bench) ProposedMask() (MaskProposal, bool) {
 	if len(d.tags.boxes) == 0 {
 		return MaskProposal{}, false
 	}
-	return MaskProposal{from, d.tags.boxes, Word("mask.proposed", from.Name())}, true
+	return MaskProposal{from, d.tags.boxes, Word("mask.proposed", b.FaceName(from))}, true
 }
 
 // nearestFace is the nearest face before f in the order of the run of which something is known, else the nearest after it.
